@@ -1,0 +1,145 @@
+"""What a channel can carry, and the renderer that fits every message to it.
+
+Pure: a message and a channel's limits in, what to send out. Nothing is dropped: what a channel has no
+room for as a button is named in the text, and a text that is too long becomes several, cut at line ends.
+"""
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from bot.step import Choice, Said
+
+SHORTEST_LABEL = 6      # below this two labels of a class of thirty could not be kept apart
+SHORTEST_TEXT = 40
+MORE = "Or type: "
+ELLIPSIS = "…"
+
+
+@dataclass(frozen=True, slots=True)
+class Carries:
+    """What one message on a channel can carry. Lengths are in characters."""
+
+    choices: int = 3                # at most so many buttons; 0: the channel has none
+    label: int = 20                 # the longest label of a button
+    text: int = 1000                # the longest text
+    pictures: bool = False
+    files: bool = False
+    numbered: bool = False          # a choice is answered by typing its number
+
+    def __post_init__(self) -> None:
+        if self.choices < 0 or self.label < SHORTEST_LABEL or self.text < SHORTEST_TEXT:
+            raise ValueError("no channel is that narrow: see SHORTEST_LABEL and SHORTEST_TEXT")
+
+
+@dataclass(frozen=True, slots=True)
+class Button:
+    """A choice as a channel shows it."""
+
+    id: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rendered:
+    """A message that fits: its texts in order; the buttons belong to the last of them."""
+
+    id: str
+    texts: tuple[str, ...]
+    buttons: tuple[Button, ...] = ()
+
+
+def fit(said: Said, carries: Carries) -> Rendered:
+    """The message as that channel can carry it."""
+    ids = said.choice_ids()
+    shown = said.choices[:carries.choices]
+    beyond = said.choices[len(shown):]
+    labels = apart([_label(choice, carries) for choice in shown], carries.label)
+    text = "\n".join(filter(None, (said.text, _named(beyond, carries))))
+    buttons = tuple(Button(id_, label) for id_, label in zip(ids, labels, strict=False))
+    return Rendered(said.id, tuple(split(text, carries.text)), buttons)
+
+
+def _label(choice: Choice, carries: Carries) -> str:
+    return f"{choice.number} {choice.label}" if carries.numbered and choice.number else choice.label
+
+
+def _named(beyond: Sequence[Choice], carries: Carries) -> str:
+    """The choices that are no buttons, as a text: a line for each number, or what can be typed."""
+    if not beyond:
+        return ""
+    if carries.numbered:
+        return "\n".join(_label(choice, carries) for choice in beyond)
+    return MORE + ", ".join(choice.label for choice in beyond)
+
+
+# --- labels ----------------------------------------------------------------------------------------
+
+def apart(labels: Sequence[str], longest: int) -> tuple[str, ...]:
+    """The labels, each of them at most so long and no two alike. A label that fits and is alone stays."""
+    taken: set[str] = {label for label in labels if len(label) <= longest and labels.count(label) == 1}
+    fitted: list[str] = []
+    for label in labels:
+        if label not in taken or len(label) > longest or labels.count(label) > 1:
+            label = next(form for form in _forms(label, longest) if form not in taken)
+            taken.add(label)
+        fitted.append(label)
+    return tuple(fitted)
+
+
+def _forms(label: str, longest: int) -> Iterator[str]:
+    """Shorter and shorter ways to say a label, the best first, without end."""
+    if len(label) <= longest:
+        yield label
+    else:
+        yield shorten(label, longest)
+        last = label.split()[-1]
+        if len(last) + 4 <= longest:
+            yield f"{shorten(label, longest - len(last) - 1)} {last}"
+    for number in range(2, 10_000):
+        yield f"{shorten(label, longest - len(str(number)) - 1)} {number}"
+
+
+def shorten(text: str, longest: int) -> str:
+    """At most so many characters, cut at the end of a word where one is near, with `…` for the rest."""
+    if len(text) <= longest:
+        return text
+    end = longest - len(ELLIPSIS)
+    cut = text.rfind(" ", 0, end + 1)
+    if cut < longest // 2:
+        cut = _whole(text, end)
+    return text[:cut].rstrip(" ,;:-") + ELLIPSIS
+
+
+def _whole(text: str, cut: int) -> int:
+    """The place at or before `cut` that parts no letter from its accent."""
+    while cut > 1 and unicodedata.combining(text[cut]):
+        cut -= 1
+    return cut
+
+
+# --- texts -----------------------------------------------------------------------------------------
+
+def split(text: str, longest: int) -> list[str]:
+    """The text in pieces that fit, cut at line ends, else after a sentence, else between words."""
+    pieces: list[str] = []
+    for line in (part for whole in text.split("\n") for part in _lines(whole, longest)):
+        if pieces and len(pieces[-1]) + 1 + len(line) <= longest:
+            pieces[-1] += "\n" + line
+        elif line or pieces == []:
+            pieces.append(line)
+    return [piece.strip("\n") for piece in pieces] or [""]
+
+
+def _lines(line: str, longest: int) -> Iterable[str]:
+    """One line as lines that fit."""
+    while len(line) > longest:
+        cut = max(line.rfind(mark, 0, longest) for mark in (". ", "? ", "! ")) + 1
+        if cut <= longest // 2:
+            cut = line.rfind(" ", 0, longest + 1)
+        if cut <= 0:
+            cut = _whole(line, longest)
+        yield line[:cut].rstrip()
+        line = line[cut:].lstrip()
+    yield line

@@ -1,0 +1,256 @@
+"""The command line: the one place where real things are chosen.
+
+What lives here: commands and their words. What a command does is next door; whatever is slow to import is
+imported inside the command that needs it.
+"""
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from collections.abc import AsyncIterator, Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from adapters.errors import Sprung
+
+if TYPE_CHECKING:
+    from bot.step import Store
+
+T = TypeVar("T")
+F = TypeVar("F", bound=Callable[..., Any])
+
+FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
+FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+DB_HELP = "The database: sqlite:///path, a path, or memory: (default: SPRUNG_DB, sprung.toml, your data folder)."
+
+
+def with_db(command: F) -> F:
+    """`--db` after the command, as well as before it."""
+    return click.option("--db", metavar="URL", help=DB_HELP)(command)
+
+
+def with_club(command: F) -> F:
+    """`--club`, needed only where a database keeps more than one."""
+    return click.option("--club", metavar="ID", help="The club, where there is more than one.")(command)
+
+
+def with_clock(command: F) -> F:
+    """`--clock`: begin at a simulated time."""
+    words = 'Begin at that time, as in "2026-11-24 16:58"; it then runs on.'
+    return click.option("--clock", metavar="TIME", help=words)(command)
+
+
+@click.group(cls=Sprung, context_settings={"help_option_names": ["-h", "--help"]})
+@click.option("--db", metavar="URL", help=DB_HELP)
+@click.version_option(package_name="sprung", message="%(prog)s %(version)s")
+@click.pass_context
+def main(context: click.Context, db: str | None) -> None:
+    """Sprung takes a whole class through an award scheme, by message.
+
+    Try it: sprung demo
+    """
+    context.obj = db
+
+
+@main.command()
+@with_clock
+def demo(clock: str | None) -> None:
+    """The demo hall: you are the coach, the other phones show beside yours.
+
+    Opens on a lesson about to begin. `wait 1m` lets a minute pass, Ctrl-D leaves. Nothing is kept.
+    """
+    from adapters.clock import local_instant
+    from adapters.console import demo as console
+    from adapters.halls import DEMO_HALL, read_folder
+
+    hall = read_folder(DEMO_HALL)
+    start = _usage(local_instant, clock or console.CLOCK, hall.club.tz)
+
+    async def talk() -> None:
+        async with _opened("memory:") as store:
+            await console.demo(store, hall, start)
+
+    console.at_the_console(talk())
+
+
+@main.command()
+@click.option("--as", "person", metavar="PERSON", required=True, help="Whose phone: an id of the club, or a name.")
+@with_club
+@with_clock
+@with_db
+@click.pass_context
+def chat(context: click.Context, person: str, club: str | None, clock: str | None, db: str | None) -> None:
+    """Talk as one person of a club, on the club's own database."""
+    from adapters.clock import ShiftedClock, SystemClock, local_instant
+    from adapters.console import demo as console
+    from adapters.records import the_club, the_person
+
+    url = _url(context, db)
+
+    async def talk() -> None:
+        async with _opened(url) as store:
+            found = await the_club(store, club)
+            me = await the_person(store, found.id, person)
+            time = ShiftedClock(_usage(local_instant, clock, found.tz)) if clock else SystemClock()
+            await console.chat(store, time, found, me)
+
+    console.at_the_console(talk())
+
+
+@main.command()
+@click.argument("scripts", metavar="FILE...", nargs=-1, required=True, type=FILE)
+@click.option("--store", type=click.Choice(["memory", "sqlite"]), default="memory", help="Each script's fresh store.")
+@click.option("--accept", is_flag=True, help="Write what came into the scripts where it does not fit.")
+@click.option("--quiet", "-q", is_flag=True, help="Only what does not fit.")
+@with_db
+@click.pass_context
+def play(
+    context: click.Context, scripts: tuple[Path, ...], store: str, accept: bool, quiet: bool, db: str | None,
+) -> None:
+    """Play conversation scripts and compare what comes back.
+
+    Each plays on a fresh store, or all on the real one that --db names. Exit code 1: something did not fit.
+    """
+    from adapters.play.run import Stores, play_all
+
+    # Only what is said on this line: a script must never play on the club's database by a setting.
+    where = db or context.obj or ("memory:" if store == "memory" else "sqlite:")
+    fits = asyncio.run(play_all(scripts, Stores(where, _open_store()), quiet=quiet, accept=accept))
+    context.exit(0 if fits else 1)
+
+
+@main.command()
+@click.argument("file", metavar="FILE", type=FILE)
+def scheme(file: Path) -> None:
+    """Check a scheme file and print its standard cards."""
+    from adapters.records import cards
+
+    click.echo(cards(file))
+
+
+@main.command()
+@click.argument("folder", metavar="FOLDER", type=FOLDER)
+@with_db
+@click.pass_context
+def hall(context: click.Context, folder: Path, db: str | None) -> None:
+    """Load a hall, or load it anew, and say what changed.
+
+    A hall is a folder with scheme.toml, club.toml and roster.csv.
+    """
+    from adapters.clock import SystemClock
+    from adapters.halls import read_folder
+
+    read = read_folder(folder)
+    loaded = _with_store(context, db, lambda store: store.load(read, SystemClock().now()))
+    click.echo("\n".join(loaded.changes) or f"{read.club.name}: nothing has changed.")
+
+
+@main.command()
+@click.option("--json", "as_json", is_flag=True, help="As JSON, the one format there is.")
+@click.option("--child", metavar="NAME", help="Only what is kept of one child.")
+@with_club
+@with_db
+@click.pass_context
+def export(context: click.Context, as_json: bool, child: str | None, club: str | None, db: str | None) -> None:
+    """Print all that is kept of a club, or of one child."""
+    from adapters.records import exported
+
+    if not as_json:
+        raise click.UsageError("say --json: it is the one format there is")
+    click.echo(_with_store(context, db, lambda store: exported(store, club, child)))
+
+
+@main.command()
+@click.argument("person", metavar="[PERSON]", required=False)
+@click.option("--parent", "child", metavar="CHILD", help="For a parent of this child.")
+@with_club
+@with_db
+@click.pass_context
+def invite(context: click.Context, person: str | None, child: str | None, club: str | None, db: str | None) -> None:
+    """Print a one-time code for somebody, who sends it as: join CODE
+
+    Hand it over in person. It is good for 14 days.
+    """
+    from adapters.records import invited
+
+    if (person is None) == (child is None):
+        raise click.UsageError('say either PERSON or --parent "CHILD"')
+    code, words = _with_store(context, db, lambda store: invited(store, club, person, child))
+    click.echo(code)
+    click.echo(words, err=True)
+
+
+@main.command()
+@click.argument("child", metavar="CHILD")
+@click.option("--yes", is_flag=True, help="Do not ask first.")
+@with_club
+@with_db
+@click.pass_context
+def forget(context: click.Context, child: str, yes: bool, club: str | None, db: str | None) -> None:
+    """Remove a child and all that is kept of her, for good."""
+    from adapters.records import the_child, the_club
+
+    async def work(store: Store) -> str:
+        found = await the_club(store, club)
+        known = await the_child(store, found.id, child)
+        if not yes:
+            click.confirm(f"Remove {known.name} and all that is kept of this child, for good?", abort=True, err=True)
+        await store.forget(found.id, known.id)
+        return known.name
+
+    click.echo(f"{_with_store(context, db, work)} is forgotten.")
+
+
+@main.command()
+@click.argument("file", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path))
+@with_db
+@click.pass_context
+def backup(context: click.Context, file: Path, db: str | None) -> None:
+    """Copy the database to a new file, also while it is in use."""
+    from adapters.records import copied
+
+    click.echo(_with_store(context, db, lambda store: copied(store, file)))
+
+
+# --- real things -----------------------------------------------------------------------------------
+
+def _url(context: click.Context, db: str | None) -> str:
+    from adapters.settings import database
+
+    return database(db or context.obj)
+
+
+@contextlib.asynccontextmanager
+async def _opened(url: str) -> AsyncIterator[Store]:
+    store = _open_store()(url)
+    try:
+        yield store
+    finally:
+        await store.close()
+
+
+def _with_store(context: click.Context, db: str | None, work: Callable[[Store], Any]) -> Any:
+    """Do something with the database's store and let it go again."""
+    url = _url(context, db)
+
+    async def run() -> Any:
+        async with _opened(url) as store:
+            return await work(store)
+
+    return asyncio.run(run())
+
+
+def _open_store() -> Callable[[str], Store]:
+    from storage import open_store
+
+    return open_store
+
+
+def _usage(read: Callable[..., T], *given: Any) -> T:
+    """What was typed on the command line, read; a wrong word there is wrong usage."""
+    try:
+        return read(*given)
+    except ValueError as wrong:
+        raise click.UsageError(str(wrong)) from None

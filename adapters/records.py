@@ -1,0 +1,119 @@
+"""What the commands do with a store: finding a club, a person, a child; codes, exports, cards, copies."""
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from adapters.codes import invitation, new_code
+from bot.lesson.book import Child
+from bot.people.model import Club, Person
+from bot.step import Store
+from bot.talk.reading.fold import fold
+
+
+class Unknown(Exception):
+    """What was named is not there, or more than one is; the text says what there is."""
+
+
+# --- who is meant ----------------------------------------------------------------------------------
+
+async def the_club(store: Store, wanted: str | None) -> Club:
+    """The club of that id, or the only one. Raises Unknown."""
+    clubs = await store.clubs()
+    if not clubs:
+        raise Unknown("There is no club here yet. Load one with: sprung hall FOLDER")
+    found = [club for club in clubs if wanted is None or wanted == club.id or fold(wanted) == fold(club.name)]
+    if len(found) != 1:
+        asked = f"There is no club {wanted}." if wanted else "Which club?"
+        raise Unknown(f"{asked} Say --club with one of: {', '.join(club.id for club in clubs)}.")
+    return found[0]
+
+
+async def the_person(store: Store, club: str, wanted: str) -> Person:
+    """The person of that id or name. Raises Unknown."""
+    people = await store.people(club)
+    found = [one for one in people if one.id == wanted]
+    found = found or [one for one in people if fold(wanted) in (fold(one.id), fold(one.name), fold(one.first_name))]
+    if len(found) != 1:
+        some = "More than one here is" if found else "Nobody here is"
+        ids = ", ".join(one.id for one in people if one.role != "parent")
+        raise Unknown(f"{some} called {wanted}. Say one of: {ids}.")
+    return found[0]
+
+
+async def the_child(store: Store, club: str, wanted: str) -> Child:
+    """The child of that name. Raises Unknown."""
+    books = (await store.snapshot(club)).books.values()
+    children = {child.id: child for book in books for child in book.children.values()}.values()
+    found = [one for one in children if fold(one.name) == fold(wanted)]
+    if len(found) != 1:
+        some = "More than one child here is" if found else "No child here is"
+        raise Unknown(f"{some} called {wanted}. Say the whole name.")
+    return found[0]
+
+
+# --- what is done ----------------------------------------------------------------------------------
+
+async def invited(store: Store, club: str | None, person: str | None, child: str | None) -> tuple[str, str]:
+    """A new code, and how it is used, in words."""
+    at = await the_club(store, club)
+    who = await the_person(store, at.id, person) if person is not None else None
+    whose = await the_child(store, at.id, child) if child is not None else None
+    code = new_code()
+    opens = invitation(at.id, _now(), person=who, child=whose.id if whose else None)
+    await store.invite(opens, code)
+    whom = f"a parent of {whose.name}" if whose else who.name if who else ""
+    until = f"{opens.expires_at.astimezone(at.tz):%A %d %B}".replace(" 0", " ")
+    return code, f"For {whom}, handed over in person: send it as  join {code}  It works once, until {until}."
+
+
+async def exported(store: Store, club: str | None, child: str | None) -> str:
+    """All that is kept of a club, or of one child, as JSON."""
+    from bot.export import export
+
+    at = await the_club(store, club)
+    out = export(await store.snapshot(at.id), _now())
+    if child is not None:
+        out = only(out, (await the_child(store, at.id, child)).id)
+    return json.dumps(out, ensure_ascii=False, indent=2)
+
+
+def only(out: Mapping[str, Any], child: str) -> dict[str, Any]:
+    """What of an export is about one child."""
+    return {
+        **out,
+        "children": [one for one in out["children"] if one["id"] == child],
+        "marks": [one for one in out["marks"] if one["child"] == child],
+        "consents": [one for one in out["consents"] if one["child"] == child],
+    }
+
+
+def cards(file: Path) -> str:
+    """The standard cards of a scheme file, award by award. Raises SchemeErrors."""
+    from bot.scheme.card import card
+    from bot.scheme.load import read_scheme
+
+    try:
+        read = read_scheme(file.read_text(encoding="utf-8-sig"))
+    except UnicodeDecodeError:
+        raise Unknown(f"{file} is not in UTF-8; save it again with that encoding.") from None
+    rows = [read.name]
+    for award in read.awards:
+        rows += ["", f"== {award.name} =="]
+        rows += [f"\n{card(read, skill)}" for skill in award.skills]
+    return "\n".join(rows)
+
+
+async def copied(store: Store, file: Path) -> str:
+    """Copy everything to a new file; says what was done. Raises Unknown where that file is there already."""
+    if file.exists():
+        raise Unknown(f"{file} is there already; name a new file.")
+    await store.backup(str(file))
+    return f"Copied to {file}."
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)

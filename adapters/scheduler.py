@@ -1,0 +1,77 @@
+"""The waker: APScheduler, armed for the earliest due time alone.
+
+What is due is the store's knowledge; a job here only says when to look. So nothing is lost with the
+process, nothing fires twice after a restart, and a job that comes late still looks.
+"""
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Awaitable, Callable
+from datetime import UTC, datetime, timedelta
+
+from apscheduler.schedulers.asyncio import AsyncIOScheduler  # type: ignore[import-untyped]
+
+from adapters.service import Service
+from bot.step import Said
+
+Deliver = Callable[[tuple[Said, ...]], Awaitable[None]]
+
+JOB = "wake"
+AFTER_A_FAULT = timedelta(seconds=5)
+log = logging.getLogger(__name__)
+
+
+class Waker:
+    """Wakes a service when something is due, and is armed anew after each of its steps."""
+
+    def __init__(self, service: Service, deliver: Deliver) -> None:
+        self._service = service
+        self._deliver = deliver
+        self._scheduler = AsyncIOScheduler(timezone=UTC)
+        self._one = asyncio.Lock()
+        service.when_stepped(self.arm)
+
+    async def start(self) -> None:
+        """Begin; what fell due while nobody was awake fires at once."""
+        self._scheduler.start()
+        await self.arm()
+
+    async def stop(self) -> None:
+        """Let go. What is due stays in the store."""
+        if self._scheduler.running:
+            self._scheduler.shutdown(wait=False)
+
+    async def arm(self) -> None:
+        """Set the one job for the earliest due time, or for none. Never raises: a step was taken already."""
+        if not self._scheduler.running:
+            return
+        try:
+            due = await self._service.store.next_due()
+        except Exception:
+            log.exception("what is due could not be read; trying again soon")
+            self._set(AFTER_A_FAULT)
+            return
+        if due is not None:
+            self._set(max(due - self._service.clock.now(), timedelta()))
+        elif self._scheduler.get_job(JOB):
+            self._scheduler.remove_job(JOB)
+
+    def _set(self, wait: timedelta) -> None:
+        # The service's clock may be shifted, the scheduler's never is: only the span between is common.
+        # A job is armed from within the one before it, so a second instance must be allowed to begin.
+        self._scheduler.add_job(
+            self._fire, "date", run_date=datetime.now(UTC) + wait, id=JOB, replace_existing=True,
+            misfire_grace_time=None, coalesce=True, max_instances=1000,
+        )
+
+    async def _fire(self) -> None:
+        async with self._one:
+            try:
+                if said := await self._service.wake():
+                    await self._deliver(said)
+            except Exception:       # the next look must come whatever happened in this one
+                log.exception("what was due could not be sent; trying again soon")
+                self._set(AFTER_A_FAULT)
+                return
+        await self.arm()

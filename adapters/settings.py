@@ -1,0 +1,50 @@
+"""Settings of the command line: what was said on it, `SPRUNG_…` variables, `sprung.toml`, the defaults."""
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+
+FILE = "sprung.toml"
+KNOWN = {"db": "where everything is kept: sqlite:///path, a path, or memory:"}
+"""Each setting of the file, and what it is for."""
+
+
+class BadSettings(Exception):
+    """The settings can't be used; the text says which and what would do."""
+
+
+def database(said: str | None, env: Mapping[str, str] = os.environ, folder: Path | None = None) -> str:
+    """The database: as said, else SPRUNG_DB, else the file's, else a file among the user's data."""
+    chosen = said or env.get("SPRUNG_DB") or from_file(folder or Path.cwd()).get("db")
+    return chosen or default_database()
+
+
+def default_database() -> str:
+    """An SQLite file in the user's data folder, which is made where it is not there yet."""
+    from platformdirs import user_data_path
+
+    return f"sqlite:///{user_data_path('sprung', appauthor=False, ensure_exists=True) / 'sprung.sqlite'}"
+
+
+def from_file(folder: Path) -> dict[str, str]:
+    """The settings in a folder's `sprung.toml`, none where there is no such file. Raises BadSettings."""
+    path = folder / FILE
+    try:
+        values = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError:
+        return {}
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise BadSettings(f"{FILE} cannot be read: {error}") from None
+    for key, value in values.items():
+        if key not in KNOWN:
+            raise BadSettings(f"{FILE}: there is no setting {key}; there is {', '.join(KNOWN)}")
+        if not isinstance(value, str) or not value:
+            raise BadSettings(f'{FILE}: {key} is words in quotes, as in {key} = "sqlite:///club.sqlite"')
+    return {key: str(value) for key, value in values.items()}
+
+
+def debugging(env: Mapping[str, str] = os.environ) -> bool:
+    """Does somebody want to see the traceback of a fault? (`SPRUNG_DEBUG=1`)"""
+    return env.get("SPRUNG_DEBUG", "") not in ("", "0")

@@ -1,0 +1,235 @@
+"""What happened, in the past tense: the append-only record that everything else is derived from.
+
+What lives here: frozen plain data and the order in which facts count. Every fact comes from one message
+(its `message` is the id that the store keeps beside it) and an undo is a fact too: it voids, nothing is
+ever removed. All instants are aware, in UTC.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Annotated, Literal
+
+from pydantic import Field, TypeAdapter
+
+from bot.talk.requests import Verdict
+
+Look = Literal["second look", "next show"]
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One judgement of one child on one skill."""
+
+    id: str                             # `message#n`
+    child: str
+    skill: str
+    lesson: str
+    verdict: Verdict
+    by: str
+    judged_at: datetime                 # the sender's clock, or the time typed
+    sent_at: datetime                   # when the message was sent: the sender's own order
+    rules: int                          # version of the scheme when it was judged
+    pieces: tuple[str, ...] | None = None   # None: all that the show still owes
+    show: int | None = None             # the show that the message said; None: whichever is owed
+    asked_at: datetime | None = None    # when the line was put up, where a line's choice was tapped
+    missed: tuple[str, ...] = ()
+    way: str | None = None
+    early: bool = False                 # counted although the rest was not over: the coach decided
+    look: Look | None = None            # what the person said it was, where that was asked
+    kind: Literal["mark"] = "mark"
+
+
+@dataclass(frozen=True, slots=True)
+class ReasonGiven:
+    """Why a child was not yet there, said afterwards."""
+
+    mark: str
+    child: str
+    skill: str
+    points: tuple[str, ...]
+    kind: Literal["reason"] = "reason"
+
+
+@dataclass(frozen=True, slots=True)
+class Voided:
+    """A message (`undo`) or one mark (a correction) is as if it had never come.
+
+    A correction's void falls with its own message; an undo's void never does.
+    """
+
+    target: str                         # a message's id, or a mark's
+    undo: bool
+    kind: Literal["voided"] = "voided"
+
+
+@dataclass(frozen=True, slots=True)
+class TickBrought:
+    """The roster says that a skill is ticked already."""
+
+    child: str
+    skill: str
+    on: date
+    kind: Literal["brought"] = "brought"
+
+
+@dataclass(frozen=True, slots=True)
+class RetestMoved:
+    """A retest is not due before that day."""
+
+    child: str
+    skill: str
+    to: date
+    at: datetime
+    kind: Literal["moved"] = "moved"
+
+
+@dataclass(frozen=True, slots=True)
+class LessonOpened:
+    """A lesson was started (again)."""
+
+    lesson: str
+    by: str
+    at: datetime
+    kind: Literal["opened"] = "opened"
+
+
+@dataclass(frozen=True, slots=True)
+class LessonClosed:
+    """A lesson was closed; `by` is empty where it closed by itself."""
+
+    lesson: str
+    by: str
+    at: datetime
+    kind: Literal["closed"] = "closed"
+
+
+@dataclass(frozen=True, slots=True)
+class RegisterTaken:
+    """The question who is here was answered: all but these."""
+
+    lesson: str
+    away: tuple[str, ...]
+    at: datetime
+    kind: Literal["register"] = "register"
+
+
+@dataclass(frozen=True, slots=True)
+class ChildNoted:
+    """Something about a child for this lesson alone. No reason is kept."""
+
+    lesson: str
+    child: str
+    what: Literal["away", "here", "sits", "back", "leaves", "spared", "bump"]
+    at: datetime
+    until: datetime | None = None       # for `leaves`
+    load: str | None = None             # for `spared`
+    kind: Literal["noted"] = "noted"
+
+
+@dataclass(frozen=True, slots=True)
+class LessonPaused:
+    """Silence, or the end of it."""
+
+    lesson: str
+    paused: bool
+    at: datetime
+    kind: Literal["paused"] = "paused"
+
+
+@dataclass(frozen=True, slots=True)
+class GroupNamed:
+    """A lasting group of a class, as the children stand on the mats."""
+
+    class_id: str
+    name: str                           # folded
+    children: tuple[str, ...]
+    kind: Literal["group"] = "group"
+
+
+@dataclass(frozen=True, slots=True)
+class ChildAdded:
+    """A new child joined a class."""
+
+    child: str
+    name: str
+    class_id: str
+    award: str
+    kind: Literal["added"] = "added"
+
+
+@dataclass(frozen=True, slots=True)
+class AwardMoved:
+    """An award went one step on its way to the child."""
+
+    child: str
+    award: str
+    to: Literal["ordered", "arrived", "presented"]
+    on: date
+    kind: Literal["award"] = "award"
+
+
+@dataclass(frozen=True, slots=True)
+class HelperShowed:
+    """A helper says that children have shown a skill; a grown-up still has to judge it."""
+
+    lesson: str
+    by: str
+    children: tuple[str, ...]
+    skill: str
+    at: datetime
+    kind: Literal["helper"] = "helper"
+
+
+@dataclass(frozen=True, slots=True)
+class ConsentSaid:
+    """A parent said yes, or took it back. `words`: what they were shown when they said it."""
+
+    child: str
+    parent: str
+    yes: bool
+    at: datetime
+    words: str = ""
+    kind: Literal["consent"] = "consent"
+
+
+Fact = (
+    Mark | ReasonGiven | Voided | TickBrought | RetestMoved | LessonOpened | LessonClosed | RegisterTaken
+    | ChildNoted | LessonPaused | GroupNamed | ChildAdded | AwardMoved | HelperShowed
+    | ConsentSaid
+)
+FACT: TypeAdapter[Fact] = TypeAdapter(Annotated[Fact, Field(discriminator="kind")])
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """A fact in the record: by which message it came, and its number in the club's own order of receipt."""
+
+    seq: int
+    message: str
+    fact: Fact
+
+
+def in_force(record: tuple[Recorded, ...]) -> tuple[Recorded, ...]:
+    """The facts that still count: nothing of an undone message, no mark that was corrected.
+
+    `record` must hold every `Voided` that can touch it. Order is kept.
+    """
+    undone = {one.fact.target for one in record if isinstance(one.fact, Voided) and one.fact.undo}
+    corrected = {
+        one.fact.target
+        for one in record
+        if isinstance(one.fact, Voided) and not one.fact.undo and one.message not in undone
+    }
+    return tuple(
+        one
+        for one in record
+        if not isinstance(one.fact, Voided)
+        and (one.message not in undone or _stays(one.fact))
+        and not (isinstance(one.fact, Mark) and one.fact.id in corrected)
+    )
+
+
+def _stays(fact: Fact) -> bool:
+    """That a lesson was opened, or closed by itself, is never taken back: an undo is about what was said in it."""
+    return isinstance(fact, LessonOpened) or (isinstance(fact, LessonClosed) and not fact.by)

@@ -1,0 +1,1 @@
+"""Who is here, who rests, whom to watch next."""

@@ -1,0 +1,173 @@
+"""A class's book: its children with their standings, its lessons, its groups, what is due. A frozen snapshot.
+
+The store keeps it and hands it to every step; a step returns what changed in it (`Changes`), and
+`ClassBook.with_changes` gives the next one. Copies are shallow: what did not change is shared.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from functools import cached_property
+from typing import Literal
+
+from bot.lesson.lesson import Lesson
+from bot.marks.standing import UNTRIED, Standing
+
+
+@dataclass(frozen=True, slots=True)
+class Child:
+    """A child of a class. No birthday, no notes: a name and what she works on."""
+
+    id: str
+    name: str
+    class_id: str
+    award: str
+
+    @property
+    def first(self) -> str:
+        """Her first name."""
+        return self.name.split()[0] if self.name.split() else self.name
+
+
+@dataclass(frozen=True, slots=True)
+class AwardWay:
+    """How far an earned award has come on its way to the child."""
+
+    to: Literal["ordered", "arrived", "presented"]
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Reminder:
+    """Something that is due to one person at one time. The key says what it is about, so it is queued once."""
+
+    key: str
+    person: str
+    kind: Literal["rest", "left open", "closes itself", "last minutes", "shown"]
+    due_at: datetime
+    lesson: str
+    child: str | None = None
+    skill: str | None = None
+    show: int | None = None
+    children: tuple[str, ...] = ()
+    at: datetime | None = None          # when a helper's children showed it
+
+
+@dataclass(frozen=True)
+class ClassBook:
+    """All that the talk needs to know of one class."""
+
+    class_id: str
+    children: Mapping[str, Child]
+    standings: Mapping[str, Mapping[str, Standing]] = field(default_factory=dict)
+    lessons: Mapping[str, Lesson] = field(default_factory=dict)
+    groups: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    awards: Mapping[str, Mapping[str, AwardWay]] = field(default_factory=dict)
+    pending: Mapping[str, Reminder] = field(default_factory=dict)   # reminders queued
+    fired: frozenset[str] = frozenset()                             # keys of those sent, while still derived
+
+    def standing(self, child: str, skill: str) -> Standing:
+        """Where that child is with that skill."""
+        of_child = self.standings.get(child)
+        return UNTRIED if of_child is None else of_child.get(skill, UNTRIED)
+
+    @property
+    def open_lesson(self) -> Lesson | None:
+        """The lesson that is open, the latest if several are."""
+        return max((one for one in self.lessons.values() if one.is_open), key=lambda one: one.day, default=None)
+
+    @cached_property
+    def called(self) -> dict[str, str]:
+        """Child id → what we call her: the first name, with as much of the rest as tells two apart."""
+        return call_apart({child.id: child.name for child in self.children.values()})
+
+    def with_changes(self, changes: Changes) -> ClassBook:
+        """The book after a step."""
+        return replace(
+            self,
+            children=_children(self, changes),
+            standings=_standings(self, changes),
+            lessons={**self.lessons, **_own(changes.lessons, self.class_id)} if changes.lessons else self.lessons,
+            groups=_groups(self, changes),
+            awards=_awards(self, changes),
+            pending=self.pending if changes.pending is None else changes.pending.get(self.class_id, self.pending),
+            fired=self.fired if changes.fired is None else changes.fired.get(self.class_id, self.fired),
+        )
+
+
+@dataclass(frozen=True)
+class Changes:
+    """What a step changed in the books of its classes. Keys not named stay as they are; None removes."""
+
+    children: Mapping[str, Child | None] = field(default_factory=dict)
+    standings: Mapping[tuple[str, str], Standing] = field(default_factory=dict)     # (child, skill)
+    lessons: Mapping[str, Lesson] = field(default_factory=dict)
+    groups: Mapping[tuple[str, str], tuple[str, ...] | None] = field(default_factory=dict)  # (class, name)
+    awards: Mapping[tuple[str, str], AwardWay | None] = field(default_factory=dict)         # (child, award)
+    pending: Mapping[str, Mapping[str, Reminder]] | None = None     # class → all its queued reminders
+    fired: Mapping[str, frozenset[str]] | None = None               # class → keys sent and still derived
+
+    def __bool__(self) -> bool:
+        return bool(self.children or self.standings or self.lessons or self.groups or self.awards
+                    or self.pending is not None or self.fired is not None)
+
+
+def _own(lessons: Mapping[str, Lesson], class_id: str) -> dict[str, Lesson]:
+    return {key: lesson for key, lesson in lessons.items() if lesson.class_id == class_id}
+
+
+def _children(book: ClassBook, changes: Changes) -> Mapping[str, Child]:
+    if not changes.children:
+        return book.children
+    mixed = {**book.children, **changes.children}
+    return {key: child for key, child in mixed.items() if child is not None and child.class_id == book.class_id}
+
+
+def _standings(book: ClassBook, changes: Changes) -> Mapping[str, Mapping[str, Standing]]:
+    if not changes.standings:
+        return book.standings
+    touched: dict[str, dict[str, Standing]] = {}
+    for (child, skill), standing in changes.standings.items():
+        if child in book.children or child in changes.children:
+            touched.setdefault(child, dict(book.standings.get(child, {})))[skill] = standing
+    return {**book.standings, **touched}
+
+
+def _groups(book: ClassBook, changes: Changes) -> Mapping[str, tuple[str, ...]]:
+    own = {name: children for (class_id, name), children in changes.groups.items() if class_id == book.class_id}
+    return {k: v for k, v in {**book.groups, **own}.items() if v is not None} if own else book.groups
+
+
+def _awards(book: ClassBook, changes: Changes) -> Mapping[str, Mapping[str, AwardWay]]:
+    if not changes.awards:
+        return book.awards
+    awards = {child: dict(ways) for child, ways in book.awards.items()}
+    for (child, award), way in changes.awards.items():
+        if way is None:
+            awards.get(child, {}).pop(award, None)
+        elif child in book.children:
+            awards.setdefault(child, {})[award] = way
+    return awards
+
+
+def call_apart(names: Mapping[str, str]) -> dict[str, str]:
+    """The shortest way to call each: first name, then with initials, then the whole name."""
+    called: dict[str, str] = {}
+    for key, name in names.items():
+        for form in _forms(name):
+            if not any(other != key and form in tuple(_forms(names[other])) for other in names):
+                called[key] = form
+                break
+        else:
+            called[key] = name
+    return called
+
+
+def _forms(name: str) -> Iterator[str]:
+    words = name.split() or [name]
+    yield words[0]
+    for upto in range(1, len(words)):
+        yield " ".join([words[0], *(word[0] for word in words[1:upto + 1])])
+    if len(words) > 1:
+        yield name

@@ -1,0 +1,190 @@
+"""Whom to watch next. The interface that a planner fills, and the simple rule that fills it until then.
+
+The rule, in this order: second shows whose rest is over; what is left of the skill being watched; retests
+that are due; the skill that most of the class owe. Children who stand together on a mat stay together.
+"""
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from math import ceil
+from typing import Protocol
+
+from bot.lesson.book import ClassBook
+from bot.lesson.lesson import Lesson
+from bot.marks.standing import View
+from bot.scheme.model import Scheme, Skill
+
+
+@dataclass(frozen=True)
+class Hall:
+    """All that choosing whom to watch may look at."""
+
+    book: ClassBook
+    lesson: Lesson
+    scheme: Scheme
+    now: datetime
+    view: Callable[[str, str], View]            # (child, skill) → what it means now
+    due: Callable[[str, str], date | None]
+    done: Callable[[str], Collection[str]]      # child → awards earned
+    turned: str | None = None                   # the skill being watched
+    skipped: Collection[str] = ()               # skills put off
+    busy: Collection[str] = ()                  # children who stand in another line
+    only: str | None = None                     # this skill and no other
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """The line to watch next. `owe`: how many owe the skill now; `minutes`: how long all of them take."""
+
+    skill: str
+    show: int
+    children: tuple[str, ...]
+    owe: int
+    minutes: int
+    why: str = "most owe it"
+
+
+class Chooses(Protocol):
+    """What a planner is: from the hall as it is to the next line, or None where nobody can be watched now."""
+
+    def __call__(self, hall: Hall) -> Next | None: ...
+
+
+@dataclass
+class _Owing:
+    """Who could show one skill now, by show."""
+
+    skill: Skill
+    first: list[str] = field(default_factory=list)
+    second: list[str] = field(default_factory=list)
+    retests: int = 0
+    resting: int = 0
+
+
+def choose(hall: Hall) -> Next | None:
+    """The simple rule."""
+    owing = _owing(hall)
+    for pick in (_rested, _going_on, _retests, _most):
+        found = pick(hall, owing)
+        if found is not None:
+            return found
+    return None
+
+
+def owes(hall: Hall, skill: str) -> tuple[str, ...]:
+    """The children of the book who still have something to show of that skill today, resting ones too."""
+    return tuple(
+        child for child, entry in hall.book.children.items()
+        if skill in working_on(hall, child)
+        and _could(hall, child, hall.scheme.skills[skill]) and _open_to(hall, child, skill) is not None
+    )
+
+
+def working_on(hall: Hall, child: str) -> Mapping[str, Skill]:
+    """The skills that are suggested for a child: those of her award, until it is earned."""
+    entry = hall.book.children[child]
+    award = hall.scheme.award_by_id(entry.award)
+    if award is None or award.id in hall.done(child):
+        return {}
+    return {skill.id: skill for skill in award.skill if not skill.retired}
+
+
+def _could(hall: Hall, child: str, skill: Skill) -> bool:
+    return hall.lesson.can_show(child, skill.loads, hall.now)
+
+
+def _open_to(hall: Hall, child: str, skill: str) -> View | None:
+    """How a child stands with a skill, where there is something left to show today."""
+    standing = hall.book.standing(child, skill)
+    if standing.ticked:
+        return None
+    seen_as = hall.view(child, skill)
+    if seen_as.label == "ticked":
+        return None
+    due = hall.due(child, skill)
+    return None if due is not None and due > hall.lesson.day else seen_as
+
+
+def _owing(hall: Hall) -> dict[str, _Owing]:
+    found: dict[str, _Owing] = {}
+    for child in hall.book.children:
+        if child in hall.busy or not hall.lesson.here(child, hall.now):
+            continue
+        for skill in working_on(hall, child).values():
+            if hall.only is not None and skill.id != hall.only:
+                continue
+            if hall.book.standing(child, skill.id).ticked or not _could(hall, child, skill):
+                continue
+            seen_as = _open_to(hall, child, skill.id)
+            if seen_as is not None:
+                _note(found.setdefault(skill.id, _Owing(skill)), child, seen_as)
+    return found
+
+
+def _note(owing: _Owing, child: str, seen_as: View) -> None:
+    if seen_as.label == "resting":
+        owing.resting += 1
+        return
+    (owing.second if seen_as.show == 2 else owing.first).append(child)
+    owing.retests += seen_as.label == "retest"
+
+
+def _rested(hall: Hall, owing: Mapping[str, _Owing]) -> Next | None:
+    ready = [one for one in owing.values() if one.second and one.skill.id not in hall.skipped]
+    if not ready:
+        return None
+    best = max(ready, key=lambda one: (one.skill.id == hall.turned, len(one.second)))
+    return _line(hall, best, 2, best.second, "rested")
+
+
+def _going_on(hall: Hall, owing: Mapping[str, _Owing]) -> Next | None:
+    one = owing.get(hall.turned or "")
+    return _line(hall, one, 1, one.first, "same skill") if one is not None and one.first else None
+
+
+def _retests(hall: Hall, owing: Mapping[str, _Owing]) -> Next | None:
+    due = [one for one in owing.values() if one.retests and one.first and one.skill.id not in hall.skipped]
+    best = max(due, key=lambda one: one.retests, default=None)
+    return None if best is None else _line(hall, best, 1, best.first, "retest")
+
+
+def _most(hall: Hall, owing: Mapping[str, _Owing]) -> Next | None:
+    open_to = [one for one in owing.values() if one.first and one.skill.id not in hall.skipped]
+    best = max(open_to, key=lambda one: len(one.first), default=None)
+    return None if best is None else _line(hall, best, 1, best.first, "most owe it")
+
+
+def _line(hall: Hall, owing: _Owing, show: int, children: list[str], why: str) -> Next:
+    together = _together(children, hall.book.groups, owing.skill.line)
+    owe = len(owing.first) + len(owing.second) + owing.resting
+    return Next(owing.skill.id, show, together, owe, minutes(hall.scheme, owing.skill, owe), why)
+
+
+def _together(children: list[str], groups: Mapping[str, tuple[str, ...]], size: int) -> tuple[str, ...]:
+    """Those of one group first, the group with most of them; without groups, as the book lists them."""
+    best: list[str] = []
+    for members in groups.values():
+        there = [child for child in members if child in children]
+        best = there if len(there) > len(best) else best
+    if best:
+        return tuple(best[:size])
+    return tuple(children[:size])
+
+
+def minutes(scheme: Scheme, skill: Skill, children: int) -> int:
+    """How long it takes to watch so many on a skill, using the rests, in whole minutes, at least 1.
+
+    n lines of a first show (a s), a rest (r s), a second show (b s), one watcher: all first shows, then all
+    second ones, end at best after max(n(a + b), na + r + b, a + r + nb), and the changeover before it
+    (checked by enumeration in tests/outside).
+    """
+    lines = ceil(children / skill.line)
+    first = skill.shows[0].seconds
+    if len(skill.shows) == 1:
+        seconds = lines * first
+    else:
+        second, rest = skill.shows[1].seconds, scheme.rest_before(skill, 2)
+        seconds = max(lines * (first + second), lines * first + rest + second, first + rest + lines * second)
+    return max(1, ceil((skill.changeover_s + seconds) / 60))

@@ -1,0 +1,1 @@
+"""What was judged and what it amounts to: marks, standings, awards earned, retests."""

@@ -1,0 +1,109 @@
+"""A club, its classes and its people, as plain frozen values. Wall-clock times are the club's own."""
+from __future__ import annotations
+
+from datetime import date, time
+from functools import cached_property
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Role = Literal["coach", "assistant", "helper", "parent"]
+Day = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+DAYS: tuple[Day, ...] = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+class Frozen(BaseModel):
+    """A value that is never changed, with no key that we do not know."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class ClubClass(Frozen):
+    """A class of the club: so many minutes on one day of the week."""
+
+    id: str
+    name: str
+    day: Day
+    start: time
+    minutes: Annotated[int, Field(ge=5, le=600)] = 60
+    watch_minutes: Annotated[int, Field(ge=1, le=600)] | None = None    # None: all of them
+    coach: tuple[str, ...] = ()
+    assistant: tuple[str, ...] = ()
+    helper: tuple[str, ...] = ()
+
+    @property
+    def people(self) -> tuple[str, ...]:
+        """Ids of all who are given this class, coaches first."""
+        return self.coach + self.assistant + self.helper
+
+
+class Closed(Frozen):
+    """Days without lessons, the first and the last of them included."""
+
+    first: date
+    last: date
+
+    def __contains__(self, day: date) -> bool:
+        return self.first <= day <= self.last
+
+
+class Person(Frozen):
+    """Somebody who talks with us. A parent has children instead of classes."""
+
+    id: str
+    name: str
+    role: Role
+    children: tuple[str, ...] = ()
+
+    @cached_property
+    def first_name(self) -> str:
+        """The name that we call them by."""
+        return self.name.split()[0] if self.name.split() else self.id
+
+
+class Club(Frozen):
+    """A club with its timetable and its ways."""
+
+    id: str
+    name: str
+    timezone: str = "Europe/London"
+    quiet: tuple[time, time] = (time(20), time(8))
+    tell_awards: Literal["presented", "earned"] = "presented"
+    welfare: str = ""                   # whom to turn to with a worry about a child
+    keep_months: Annotated[int, Field(ge=1, le=240)] = 24
+    classes: tuple[ClubClass, ...] = ()
+    closed: tuple[Closed, ...] = ()
+
+    @cached_property
+    def tz(self) -> ZoneInfo:
+        """The club's time zone."""
+        return ZoneInfo(self.timezone)
+
+    @cached_property
+    def by_class(self) -> dict[str, ClubClass]:
+        """Class id → class."""
+        return {one.id: one for one in self.classes}
+
+    def is_closed(self, day: date) -> bool:
+        """Are there no lessons on that day?"""
+        return any(day in span for span in self.closed)
+
+    def classes_of(self, person: str) -> tuple[ClubClass, ...]:
+        """The classes that somebody is given."""
+        return tuple(one for one in self.classes if person in one.people)
+
+    def given(self, person: Person) -> tuple[ClubClass, ...]:
+        """The classes that a person may see. A helper who is named for none helps where help is needed."""
+        own = self.classes_of(person.id)
+        return self.classes if person.role == "helper" and not own else own
+
+
+class RosterLine(Frozen):
+    """A child as the roster names it. `has`: ids of the skills already ticked elsewhere."""
+
+    child: str
+    class_id: str
+    award: str
+    has: tuple[str, ...] = ()
+    id: str | None = None

@@ -1,0 +1,1 @@
+"""What an award asks: the models, the scheme file and its checks, the standard cards."""

@@ -1,0 +1,328 @@
+"""One message in, what to record and what to say out; and the port that a store fulfils.
+
+What lives here are the shapes that cross the port, all plain frozen data, and the port itself; `step` and
+`wake` are in `bot/talk/turn.py`. A step is pure: the same heard message on the same desk gives the same result.
+
+Where a step needs more than the desk holds (the history of a child's marks for an undo), it raises
+`MoreNeeded`; the store reads what is wanted, puts it on the desk and calls again, in the same transaction.
+"""
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from hashlib import blake2s
+from typing import Annotated, Protocol
+
+from pydantic import Field
+
+from bot.facts import Fact, Recorded
+from bot.lesson.book import Changes, ClassBook, Reminder
+from bot.people.hall import Hall
+from bot.people.model import Club, Person
+from bot.scheme.model import Scheme
+from bot.talk.state import Talk
+from bot.talk.taps import Tap
+
+# --- in --------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A message from somebody. Exactly one of `text` and `choice`. Instants are aware.
+
+    `id` is the sender's own (the gateway's, the phone's): the same id again is the same message, if
+    channel, sender, text and choice are the same too.
+    """
+
+    id: str
+    channel: str
+    sender: str                     # the address on that channel, normalised
+    received_at: datetime
+    sent_at: datetime
+    text: str | None = None
+    choice: str | None = None
+    via: str = ""                   # the gateway that brought it, on whatever channel; empty: the channel itself
+
+    @property
+    def message(self) -> str:
+        """The id under which its facts are kept: a gateway's ids are its own."""
+        return f"{self.via or self.channel}:{self.id}"
+
+
+@dataclass(frozen=True, slots=True)
+class Woken:
+    """Time has come: these reminders are due to one person."""
+
+    id: str                         # a message id of the store's own
+    now: datetime
+    due: tuple[Reminder, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Want:
+    """Facts that a step needs beyond its desk: all that match every field given, in order of receipt,
+
+    and with them every `Voided` whose target is one of those facts' messages or marks.
+    """
+
+    child: str | None = None
+    skill: str | None = None
+    lesson: str | None = None       # the lesson in which the message came, or that the fact names
+    class_id: str | None = None
+    message: str | None = None
+    by: str | None = None
+    kind: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WantSaid:
+    """A message that was said to this person, by its number."""
+
+    seq: int
+
+
+@dataclass(frozen=True, slots=True)
+class WantCode:
+    """The invitation behind a code, as typed."""
+
+    code: str
+
+
+Wanted = Want | WantSaid | WantCode
+
+
+class MoreNeeded(Exception):
+    """The step needs these reads before it can answer."""
+
+    def __init__(self, *wanted: Wanted) -> None:
+        super().__init__(f"{len(wanted)} more reads")
+        self.wanted = wanted
+
+
+@dataclass(frozen=True, slots=True)
+class Invitation:
+    """What a code opens: `person` for one of the club's people, else a parent of `child`."""
+
+    club: str
+    person: Person | None
+    child: str | None
+    expires_at: datetime
+    used: bool
+
+
+@dataclass(frozen=True)
+class Desk:
+    """All that one step may look at."""
+
+    club: Club | None                               # None: a stranger
+    me: Person | None
+    address: tuple[str, str]                        # channel, sender
+    talk: Talk
+    people: Mapping[str, Person] = field(default_factory=dict)
+    books: Mapping[str, ClassBook] = field(default_factory=dict)    # the classes this person is given
+    schemes: Mapping[int, Scheme] = field(default_factory=dict)     # every version that was ever in force
+    tapped: Said | None = None                      # the message whose choice was tapped, if it was theirs
+    more: Mapping[Wanted, object] = field(default_factory=dict)
+    memo: dict[str, object] = field(default_factory=dict)   # what a step may keep for this person's next one;
+    #                                                         a step gives the same result without it
+
+    @property
+    def version(self) -> int:
+        """The version of the scheme in force."""
+        return max(self.schemes)
+
+    @property
+    def scheme(self) -> Scheme:
+        """The scheme in force."""
+        return self.schemes[self.version]
+
+    def facts(self, *wants: Want) -> tuple[tuple[Recorded, ...], ...]:
+        """What the record holds for each want. Raises MoreNeeded (once for all of them) where not yet read."""
+        missing = tuple(want for want in wants if want not in self.more)
+        if missing:
+            raise MoreNeeded(*missing)
+        return tuple(self.more[want] for want in wants)     # type: ignore[misc]
+
+    def said(self, seq: int) -> Said | None:
+        """An earlier message to this person. Raises MoreNeeded where it was not yet read."""
+        want = WantSaid(seq)
+        if want not in self.more:
+            raise MoreNeeded(want)
+        return self.more[want]      # type: ignore[return-value]
+
+    def invitation(self, code: str) -> Invitation | None:
+        """What a code opens. Raises MoreNeeded where it was not yet read."""
+        want = WantCode(code)
+        if want not in self.more:
+            raise MoreNeeded(want)
+        return self.more[want]      # type: ignore[return-value]
+
+
+# --- out -------------------------------------------------------------------------------------------
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A quick reply: a label and the request, whole. `number`: what can be typed for it on plain channels."""
+
+    label: str
+    tap: Annotated[Tap, Field(discriminator="kind")]
+    number: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """Something to say to the person of this step."""
+
+    text: str
+    choices: tuple[Choice, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A message as it is kept and delivered. `seq` counts up for each person, from 1."""
+
+    club: str
+    person: str
+    seq: int
+    at: datetime
+    text: str
+    choices: tuple[Choice, ...]
+    in_reply_to: str | None         # the id of the message it answers; None: unasked
+
+    @property
+    def id(self) -> str:
+        """The id under which it is delivered, always the same."""
+        return f"{self.club}.{self.person}.{self.seq}"
+
+    def choice_ids(self) -> tuple[str, ...]:
+        """The id of each choice, in order."""
+        return tuple(choice_id(self.club, self.person, self.seq, n) for n in range(len(self.choices)))
+
+    def pick(self, choice: str) -> Choice | None:
+        """The choice with that id, or None: another person's tap is never taken for this one's."""
+        for known, one in zip(self.choice_ids(), self.choices, strict=True):
+            if known == choice:
+                return one
+        return None
+
+
+def choice_id(club: str, person: str, seq: int, index: int) -> str:
+    """A choice's id: the number of the message, and a check that binds it to person, message and place."""
+    check = blake2s(f"{club}\0{person}\0{seq}\0{index}".encode(), digest_size=6).hexdigest()
+    return f"c_{seq}_{check}"
+
+
+def seq_of_choice(choice: str) -> int | None:
+    """The number of the message that a choice id belongs to, or None where it is no id of ours."""
+    kind, _, rest = choice.partition("_")
+    number, _, check = rest.partition("_")
+    ours = kind == "c" and check and number.isascii() and number.isdigit() and len(number) < 12
+    return int(number) if ours else None
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """Somebody came in with a code: this address is this person from now on."""
+
+    code: str
+    club: str
+    person: Person                  # known already, or a new parent
+
+
+@dataclass(frozen=True)
+class Stepped:
+    """What a step came to. The store writes all of it in one transaction, or nothing."""
+
+    talk: Talk
+    says: tuple[Say, ...] = ()
+    facts: tuple[Fact, ...] = ()
+    lesson: str | None = None       # the lesson in which the message came: what an undo looks through
+    changes: Changes = field(default_factory=Changes)
+    joined: Joined | None = None
+
+
+Decide = Callable[[Heard, Desk], Stepped]
+Wake = Callable[[Woken, Desk], Stepped]
+
+
+class Refused(Exception):
+    """The store can't take this message; the text is one sentence for whoever sent it."""
+
+
+class OtherMessage(Refused):
+    """This id was used before for another message; nothing was recorded."""
+
+
+# --- the port --------------------------------------------------------------------------------------
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """What loading a hall changed, in sentences."""
+
+    club: str
+    changes: tuple[str, ...]
+
+
+Outgoing = tuple[int, Said, tuple[tuple[str, str], ...]]
+
+
+class Store(Protocol):
+    """Keeps everything. Steps of one person run in order, steps of one class one after another.
+
+    Every method but `close` may raise `Refused`. Each is durable when it returns. Nothing read or written
+    by a step ever crosses from one club to another.
+    """
+
+    def step(self, heard: Heard, decide: Decide) -> Awaitable[tuple[Said, ...]]:
+        """Handle a message once: the answers to its sender, the same again for the same id.
+
+        Raises OtherMessage where the id was used for another message.
+        """
+
+    def wake(self, now: datetime, wake: Wake) -> Awaitable[tuple[Said, ...]]:
+        """Fire what is due by `now`, earliest first, each in its own transaction. Returns what was said."""
+
+    def next_due(self) -> Awaitable[datetime | None]:
+        """When the earliest reminder is due, or None."""
+
+    def load(self, hall: Hall, now: datetime) -> Awaitable[Loaded]:
+        """Load or update a club, and say what changed. A skill with marks that is gone is kept as retired."""
+
+    def snapshot(self, club: str) -> Awaitable[Snapshot]:
+        """All of a club, read at one instant: what `export` prints."""
+
+    def clubs(self) -> Awaitable[tuple[Club, ...]]:
+        """Every club in this store, by id."""
+
+    def people(self, club: str) -> Awaitable[tuple[Person, ...]]:
+        """The people of a club, by id."""
+
+    def meet(self, channel: str, address: str, club: str, person: str) -> Awaitable[None]:
+        """From now on this address is that person."""
+
+    def invite(self, invitation: Invitation, code: str) -> Awaitable[None]:
+        """Keep an invitation under its code (only a hash of the code is kept)."""
+
+    def outbox(self, after: int, limit: int = 100) -> Awaitable[tuple[Outgoing, ...]]:
+        """Unasked messages, oldest first, behind a cursor: (cursor, message, addresses of the person)."""
+
+    def forget(self, club: str, child: str) -> Awaitable[None]:
+        """Remove a child and all that is kept of her, for good."""
+
+    def backup(self, path: str) -> Awaitable[None]:
+        """Copy everything to a new file while the work goes on. Raises Refused where that can't be done."""
+
+    def close(self) -> Awaitable[None]:
+        """Finish what is under way and let go. Safe to call twice."""
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """A whole club at one instant."""
+
+    club: Club
+    schemes: Mapping[int, Scheme]
+    people: tuple[Person, ...]
+    books: Mapping[str, ClassBook]
+    record: tuple[Recorded, ...]        # every fact in order of receipt, the voids too

@@ -1,0 +1,1 @@
+"""The dialogue: reading text, the places of a talk, the phrases, one module for each kind of moment."""

@@ -1,0 +1,342 @@
+"""Marks in the talk: a line's answers, typed marks, what was held, reasons, corrections."""
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from bot.facts import ChildNoted, Mark, ReasonGiven
+from bot.lesson.lesson import advance
+from bot.lesson.line import Line
+from bot.lesson.timetable import day_in_zone
+from bot.talk import marking, requests, telling, words
+from bot.talk.draft import Draft
+from bot.talk.marking import Judged
+from bot.talk.places import Move, moved
+from bot.talk.state import Asked, Place, Question
+from bot.talk.taps import Again, Answer, Count, Leave, Open, Reason, Reasons, Some, Tap, Undo
+from bot.talk.watching import answers, carry_on, of_place, row, stand
+
+Choices = list[tuple[str, Tap]]
+
+
+# --- a line ----------------------------------------------------------------------------------------
+
+def answer(draft: Draft, tap: Answer) -> None:
+    """All seen, or none yet: exactly this line, on exactly this show."""
+    judge_line(draft, tap.line, dict.fromkeys(tap.line.children, tap.verdict))
+
+
+def judge_line(draft: Draft, line: Line, verdicts: dict[str, requests.Verdict], points: tuple[str, ...] = (),
+               at: datetime | None = None) -> None:
+    """Judge children of a line and go on."""
+    judged = marking.of_line(draft, line, verdicts, points, at)
+    draft.lesson_of_message = line.lesson
+    told(draft, judged, line)
+
+
+def some(draft: Draft, tap: Some) -> None:
+    """Ask who of a line needs another go."""
+    left = marking.left_of(draft, tap.line) or tap.line.children
+    line = replace(tap.line, children=left)
+    choices: Choices = [(words.label(draft.called(child)), Again(line, child)) for child in left]
+    draft.say(
+        f"Who needs another go? {row(draft, line)}", *choices,
+        question=Question("who", draft.next_seq(), line=line),
+    )
+
+
+def again(draft: Draft, tap: Again) -> None:
+    """This child is not yet, the others are seen; after the first such tap only this child is put right."""
+    last = draft.standing(tap.child, tap.line.skill).last
+    mine = (
+        last is not None and last.by == draft.me.id and last.lesson == tap.line.lesson
+        and last.show == tap.line.show and last.at >= tap.line.asked_at and last.verdict == "seen"
+    )
+    if mine and last is not None:
+        mark = Mark(
+            id=last.mark, child=tap.child, skill=tap.line.skill, lesson=tap.line.lesson, verdict="seen",
+            by=draft.me.id, judged_at=last.at, sent_at=draft.sent_at, rules=draft.desk.version,
+        )
+        put_right(draft, mark, "not yet")
+        return
+    who_not(draft, tap.line, (tap.child,))
+
+
+def who_not(draft: Draft, line: Line, missed: Sequence[str], points: tuple[str, ...] = (),
+            at: datetime | None = None) -> None:
+    """These are not yet; the others of the line who still owe it are seen."""
+    left = marking.left_of(draft, line)
+    verdicts: dict[str, requests.Verdict] = {child: "seen" for child in left if child not in missed}
+    verdicts.update({child: "not yet" for child in missed if child in line.children})
+    judge_line(draft, line, verdicts, points, at)
+
+
+def line_typed(draft: Draft, request: requests.MarkLine) -> None:
+    """`all seen`, `none yet`, `all but gus seen`, `not 7`: which line, where two are open, is asked."""
+    lines = _lines_meant(draft, request)
+    if not lines:
+        _no_line(draft, request)
+        return
+    if len(lines) > 1:
+        _which_line(draft, lines, request)
+        return
+    line = lines[0]
+    named = set(request.missed)
+    if request.verdict == "not yet" and not request.missed:
+        named = {child for child in marking.left_of(draft, line) if child not in request.left}
+    left = marking.left_of(draft, line)
+    verdicts: dict[str, requests.Verdict] = {
+        child: "not yet" if child in named else "seen"
+        for child in dict.fromkeys((*left, *request.missed)) if child not in request.left
+    }
+    judge_line(draft, line, verdicts, request.points, request.at)
+
+
+def _lines_meant(draft: Draft, request: requests.MarkLine) -> list[Line]:
+    named = (*request.missed, *request.left)
+    lines = [line for line in draft.talk.lines if marking.left_of(draft, line)]
+    if request.skill is not None:
+        lines = [line for line in lines if line.skill == request.skill]
+    with_named = [line for line in lines if all(child in line.children for child in named)]
+    suggested = draft.talk.suggested
+    if not lines and suggested is not None and (request.skill in (None, suggested.skill)):
+        return [suggested] if all(child in suggested.children for child in named) else []
+    return with_named
+
+
+def _no_line(draft: Draft, request: requests.MarkLine) -> None:
+    named = words.names(draft.called(child) for child in (*request.missed, *request.left))
+    if named and draft.talk.lines:
+        draft.say(f"{named}: not in the line that stands there. Say it with the skill: "
+                  f"{named.lower()} not yet cartwheel.", *of_place(draft), question=draft.talk.question)
+        return
+    draft.say("Nobody stands there just now. Type a name and what you saw, or next.", *of_place(draft))
+
+
+def _which_line(draft: Draft, lines: list[Line], request: requests.MarkLine) -> None:
+    choices: Choices = []
+    for line in lines:
+        whole = not request.missed and not request.left
+        label = words.label(f"{draft.skill(line.skill).name} {line.show}")
+        tap: Tap = Answer(line, request.verdict) if whole else Some(line)
+        choices.append((label, tap))
+    named = " or ".join(
+        f"{words.skill_and_show(draft.skill(line.skill), line.show)} ({words.names(map(draft.called, line.children))})"
+        for line in lines
+    )
+    draft.say(f"Which line? {named}.", *choices, question=Question("which line", draft.next_seq()))
+
+
+# --- typed marks -------------------------------------------------------------------------------------
+
+def typed(draft: Draft, asked: Sequence[requests.Mark], sent_at: datetime | None = None) -> None:
+    """Marks with names."""
+    draft.change_talk(turned=asked[-1].skill)
+    judged = marking.typed(draft, asked, sent_at)
+    recorded = judged.recorded
+    if recorded:
+        draft.lesson_of_message = recorded[0].lesson
+        _come_in(draft, recorded[0].lesson)
+    if judged.no_lesson:
+        _no_lesson(draft, judged, sent_at or draft.sent_at)
+        return
+    told(draft, judged)
+
+
+def _come_in(draft: Draft, lesson_id: str) -> None:
+    """Who marks in an open lesson is in it; one of another day is only visited."""
+    lesson = draft.lesson(lesson_id)
+    if lesson is not None and lesson.is_open and draft.talk.lesson != lesson_id:
+        mine = draft.lesson(draft.talk.lesson)
+        if mine is None or not mine.is_open:
+            draft.change_talk(lesson=lesson_id, lines=(), suggested=None, stood=(), skipped=())
+
+
+def _no_lesson(draft: Draft, judged: Judged, sent_at: datetime) -> None:
+    """Marks for which no lesson is open are held; nothing of the others is lost."""
+    first_child, first = judged.no_lesson[0]
+    class_id = draft.book_of(first_child).class_id
+    at = first.at or sent_at
+    held = tuple(
+        replace(request, children=(child,))
+        for child, request in judged.no_lesson
+        if draft.book_of(child).class_id == class_id
+    )
+    day = day_in_zone(draft.club, at)
+    today = day_in_zone(draft.club, draft.now)
+    text = telling.tell(draft, judged)
+    name = draft.class_(class_id).name
+    if day == today:
+        text += f"\nNo lesson of {name} is open. Start it? {_children(draft, held)} waits for that."
+    else:
+        text += f"\nNo lesson of {name} was opened on {words.day(day, today)}. Start it, and enter what you saw?"
+    tap = Open(class_id, None if day == today else day, held, sent_at)
+    draft.say(text, ("Start", tap), ("Not now", Leave((), "not now")), *telling.questions(draft, judged),
+              question=Question("start", draft.next_seq()))
+
+
+def _children(draft: Draft, held: Sequence[requests.Mark]) -> str:
+    count = len({child for one in held for child in one.children})
+    return "Your mark" if count == 1 else "What you saw"
+
+
+def told(draft: Draft, judged: Judged, line: Line | None = None) -> None:
+    """Say what became of marks, ask what is held, or go on."""
+    text = telling.tell(draft, judged, line)
+    asked = telling.questions(draft, judged)
+    undo: Choices = [("Undo", Undo(draft.message))] if judged.recorded else []
+    why = telling.reasons(draft, judged)
+    about = telling.unexplained(judged)
+    if judged.held or judged.stays:
+        draft.say(text, *asked, *undo, question=Question(_about(judged), draft.next_seq()))
+        return
+    question = Question("reason", draft.next_seq(), marks=tuple(mark.id for mark in about)) if about else None
+    carry_on(draft, text, *asked, *undo, why=why, question=question)
+
+
+def _about(judged: Judged) -> Asked:
+    return "early" if judged.early else "look" if judged.which else "away" if judged.away else "overturn"
+
+
+# --- what was held -----------------------------------------------------------------------------------
+
+def count(draft: Draft, tap: Count) -> None:
+    """Held marks count after all."""
+    judged = Judged()
+    marks = [_as_said(mark, tap.how) for mark in tap.marks if draft.knows(mark.child)]
+    if tap.how == "here":
+        for mark in marks:
+            _is_here(draft, mark)
+    marking.weigh(draft, marks, judged, here=tap.how == "here")
+    if tap.marks:
+        draft.lesson_of_message = tap.marks[0].lesson
+    told(draft, judged)
+
+
+def _as_said(mark: Mark, how: str) -> Mark:
+    if how == "early":
+        return replace(mark, early=True)
+    if how == "second look":
+        return replace(mark, look="second look")
+    if how == "next show":
+        return replace(mark, look="next show", early=True)
+    if how == "overturn":
+        return replace(mark, asked_at=None, show=None)
+    return mark
+
+
+def _is_here(draft: Draft, mark: Mark) -> None:
+    fact = ChildNoted(mark.lesson, mark.child, "here", mark.judged_at)
+    lesson = draft.lesson(mark.lesson)
+    if lesson is not None and not lesson.here(mark.child, mark.judged_at):
+        draft.record(fact)
+        after = advance(lesson, fact)
+        assert after is not None
+        draft.put_lesson(after)
+
+
+def leave(draft: Draft, tap: Leave) -> None:
+    """Held marks are let go; nothing was recorded of them."""
+    who = words.names(draft.called(child) for child in tap.children if draft.knows(child))
+    text = {
+        "wait": f"{who}: still resting; not counted.",
+        "not here": f"{who}: not here; nothing recorded.",
+        "leave it": f"{who}: left as it was.",
+        "not now": "Not now, then.",
+    }[tap.why]
+    carry_on(draft, text)
+
+
+# --- reasons and corrections ---------------------------------------------------------------------------
+
+def reason(draft: Draft, marks: Sequence[Mark], points: tuple[str, ...]) -> None:
+    """Why somebody was not yet there, said afterwards."""
+    known = [mark for mark in marks if draft.knows(mark.child)]
+    for mark in known:
+        draft.record(ReasonGiven(mark.id, mark.child, mark.skill, points))
+        standing = draft.standing(mark.child, mark.skill)
+        if standing.last is not None and standing.last.mark == mark.id:
+            draft.put_standing(mark.child, mark.skill, replace(standing, missed=points))
+        else:
+            draft.refold([(mark.child, mark.skill)])
+    if known:
+        draft.lesson_of_message = known[0].lesson
+        skill = draft.skill(known[0].skill)
+        who = words.names(dict.fromkeys(draft.called(mark.child) for mark in known))
+        carry_on(draft, f"Noted for {who}: {words.points(skill, points)}.")
+
+
+def reasons(draft: Draft, tap: Reasons) -> None:
+    """The other points that can be missed, three at a time."""
+    skill = draft.skill(tap.marks[0].skill)
+    points = telling.likeliest(draft, skill)[tap.after:]
+    shown: Choices = [
+        (words.label(point.label), Reason(tap.marks, (point.id,)))
+        for one in points[:3] if (point := skill.point(one)) is not None
+    ]
+    more: Choices = [("Other miss", Reasons(tap.marks, tap.after + 3))] if len(points) > 3 else []
+    draft.say("What was missing?", *shown, *more,
+              question=Question("reason", draft.next_seq(), marks=tuple(mark.id for mark in tap.marks)))
+
+
+def put_right(draft: Draft, mark: Mark, verdict: requests.Verdict) -> None:
+    """A slip of the thumb: the other verdict was meant, at that time."""
+    draft.lesson_of_message = mark.lesson
+    standing = draft.standing(mark.child, mark.skill)
+    if standing.last is None or standing.last.mark != mark.id:
+        carry_on(draft, f"{draft.called(mark.child)}: that mark is not the last any more; nothing changed.")
+        return
+    told(draft, marking.correct(draft, mark, verdict))
+
+
+def watch(draft: Draft, line: Line) -> None:
+    """Go: the line stands there. Those who have shown it meanwhile, or are not here, stand out."""
+    left = marking.left_of(draft, line)
+    lesson = draft.lesson(line.lesson)
+    if lesson is None or not lesson.is_open:
+        draft.say("That lesson is closed.", *of_place(draft))
+        return
+    if not left:
+        carry_on(draft, "That line was watched meanwhile.")
+        return
+    now = replace(line, children=left, asked_at=draft.now)
+    draft.change_talk(lesson=lesson.id)
+    if draft.talk.place is Place.OUTSIDE:
+        draft.talk = moved(draft.talk, Move.SUGGESTED)
+    stand(draft, now)
+    skill = draft.skill(now.skill)
+    draft.say(f"{words.skill_and_show(skill, now.show)}: {row(draft, now)}", *answers(now))
+
+
+
+def marks_asked(draft: Draft, ids: Sequence[str]) -> tuple[Mark, ...]:
+    """The misses that a question for a reason was about, those that are still the child's last mark."""
+    found = []
+    for book in draft.books.values():
+        for child, of_child in book.standings.items():
+            for skill, standing in of_child.items():
+                last = standing.last
+                if last is not None and last.mark in ids and last.verdict == "not yet":
+                    found.append(Mark(
+                        id=last.mark, child=child, skill=skill, lesson=last.lesson, verdict="not yet", by=last.by,
+                        judged_at=last.at, sent_at=last.at, rules=draft.desk.version,
+                    ))
+    return tuple(found)
+
+
+def mixed(draft: Draft, asked: Sequence[requests.Typed], sent_at: datetime | None) -> None:
+    """Marks with names and a line's answer in one message: `not 7; ava seen cartwheel`."""
+    marks = [request for request in asked if isinstance(request, requests.Mark)]
+    others = [request for request in asked if isinstance(request, requests.MarkLine)]
+    if len(marks) + len(others) != len(asked):
+        draft.say("Marks and other words in one message: send them one after the other, please. Nothing was recorded.",
+                  *of_place(draft), question=draft.talk.question)
+        return
+    for request in others:
+        line_typed(draft, request)
+    typed(draft, marks, sent_at)
+    text = "\n".join(said.text for said in draft.says[:-1] if said.text)
+    last = draft.says[-1]
+    draft.change_talk(said=draft.desk.talk.said + 1)
+    draft.says[:] = [replace(last, text=f"{text.splitlines()[0]}\n{last.text}")]

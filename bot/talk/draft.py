@@ -1,0 +1,323 @@
+"""A step while it is being worked out: what was recorded so far, and the books as they are with it.
+
+What lives here: reading and changing within one step, and nothing about words. A draft belongs to one
+call of `step` or `wake` and ends in a frozen `Stepped`.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import datetime
+
+from bot.facts import Fact, Mark, ReasonGiven, Recorded, RetestMoved
+from bot.lesson import lesson as lessons
+from bot.lesson.book import AwardWay, Changes, Child, ClassBook, Reminder
+from bot.lesson.lesson import Lesson
+from bot.lesson.timetable import day_in_zone
+from bot.marks import history
+from bot.marks.awards import earned
+from bot.marks.standing import Outcome, Rules, Standing, View, advance, fold, view
+from bot.people.model import Club, ClubClass, Person
+from bot.scheme.model import Scheme, Skill
+from bot.step import Choice, Desk, Joined, Say, Stepped, Want
+from bot.talk.state import Offer, Question, Talk
+from bot.talk.taps import Tap
+
+KEPT_OFFERS = 12
+LATEST = 2**62      # the receipt number of what this step itself records: after all that is kept
+
+
+class Draft:
+    """One step under way."""
+
+    def __init__(self, desk: Desk, message: str, now: datetime, sent_at: datetime) -> None:
+        self.desk = desk
+        self.message = message
+        self.now = now
+        self.sent_at = sent_at
+        self.talk: Talk = desk.talk
+        self.facts: list[Fact] = []
+        self.says: list[Say] = []
+        self.joined: Joined | None = None
+        self.lesson_of_message: str | None = None
+        self._books: dict[str, ClassBook] = dict(desk.books)
+        self._standings: dict[tuple[str, str], Standing] = {}
+        self._lessons: dict[str, Lesson] = {}
+        self._children: dict[str, Child | None] = {}
+        self._groups: dict[tuple[str, str], tuple[str, ...] | None] = {}
+        self._awards: dict[tuple[str, str], AwardWay | None] = {}
+        self._pending: dict[str, dict[str, Reminder]] = {}
+        self._fired: dict[str, frozenset[str]] = {}
+        self._class_of: dict[str, str] = {
+            child: class_id for class_id, book in desk.books.items() for child in book.children
+        }
+
+    # --- who and what ------------------------------------------------------------------------------
+
+    @property
+    def club(self) -> Club:
+        """The club of whoever speaks. Only for people of a club."""
+        assert self.desk.club is not None
+        return self.desk.club
+
+    @property
+    def me(self) -> Person:
+        """Whoever speaks. Only for people of a club."""
+        assert self.desk.me is not None
+        return self.desk.me
+
+    @property
+    def scheme(self) -> Scheme:
+        """The scheme in force."""
+        return self.desk.scheme
+
+    @property
+    def books(self) -> dict[str, ClassBook]:
+        """The books of this person's classes, with what this step changed."""
+        return self._books
+
+    def class_(self, class_id: str) -> ClubClass:
+        """A class of the club."""
+        return self.club.by_class[class_id]
+
+    def book_of(self, child: str) -> ClassBook:
+        """The book of a child's class."""
+        return self._books[self._class_of[child]]
+
+    def knows(self, child: str) -> bool:
+        """Is that a child whom this person may see?"""
+        return child in self._class_of
+
+    def child(self, child: str) -> Child:
+        """A child of one of the books."""
+        return self.book_of(child).children[child]
+
+    def called(self, child: str) -> str:
+        """What we call a child: first name, and as much more as tells two apart."""
+        return self.book_of(child).called[child]
+
+    def skill(self, skill: str) -> Skill:
+        """A skill of the scheme in force."""
+        return self.scheme.skills[skill]
+
+    def rules(self, version: int, skill: str) -> Rules:
+        """What a skill asked under a version; a skill that came later is taken as it is now."""
+        scheme = self.desk.schemes.get(version, self.scheme)
+        if skill not in scheme.skills:
+            scheme, version = self.scheme, self.desk.version
+        return Rules(version, scheme.skills[skill], scheme, self.club.tz)
+
+    def local(self, instant: datetime) -> datetime:
+        """An instant on the club's clock."""
+        return instant.astimezone(self.club.tz)
+
+    # --- lessons -----------------------------------------------------------------------------------
+
+    def lesson(self, lesson: str | None) -> Lesson | None:
+        """A lesson as it is now, or None."""
+        if lesson is None:
+            return None
+        class_id = lesson.rsplit("/", 1)[0]
+        return self._books[class_id].lessons.get(lesson) if class_id in self._books else None
+
+    def open_lesson(self) -> Lesson | None:
+        """The lesson this person is in, or the one open lesson of their classes; None where that is unclear."""
+        mine = self.lesson(self.talk.lesson)
+        if mine is not None and mine.is_open:
+            return mine
+        found = [one for book in self._books.values() for one in book.lessons.values() if one.is_open]
+        return found[0] if len(found) == 1 else None
+
+    def lesson_for(self, child: str, judged_at: datetime) -> Lesson | None:
+        """The lesson in which a judgement of that child at that time belongs, or None."""
+        day = day_in_zone(self.club, judged_at)
+        found = [
+            one for one in self.book_of(child).lessons.values() if one.day == day and one.holds(judged_at)
+        ]
+        return found[0] if found else None
+
+    def put_lesson(self, lesson: Lesson) -> None:
+        """Set a lesson's state."""
+        self._lessons[lesson.id] = lesson
+        self._change(Changes(lessons={lesson.id: lesson}), lesson.class_id)
+
+    # --- standings ---------------------------------------------------------------------------------
+
+    def standing(self, child: str, skill: str) -> Standing:
+        """Where a child is with a skill now."""
+        return self.book_of(child).standing(child, skill)
+
+    def standings_of(self, child: str) -> Mapping[str, Standing]:
+        """Skill id → standing, for the skills that anything was said of."""
+        return self.book_of(child).standings.get(child, {})
+
+    def view(self, child: str, skill: str) -> View:
+        """What that means at this moment."""
+        return view(
+            self.standing(child, skill), self.now, self.rules(self.desk.version, skill),
+            lambda version: self.rules(version, skill),
+        )
+
+    def put_standing(self, child: str, skill: str, standing: Standing) -> None:
+        """Set a standing."""
+        if standing != self.standing(child, skill):
+            self._standings[child, skill] = standing
+            self._change(Changes(standings={(child, skill): standing}), self._class_of[child])
+
+    def refold(self, pairs: Iterable[tuple[str, str]], also: tuple[Mark, ...] = ()) -> dict[str, Outcome]:
+        """Fold the standings of these (child, skill) anew, from the whole record with what this step adds.
+
+        `also`: marks that are weighed but not recorded; their outcomes are among those returned, and
+        nothing is kept when any are given.
+        """
+        wanted = [pair for pair in dict.fromkeys(pairs) if self.knows(pair[0]) and pair[1] in self.scheme.skills]
+        records = self.desk.facts(*(Want(child=child, skill=skill) for child, skill in wanted))
+        outcomes: dict[str, Outcome] = {}
+        for (child, skill), record in zip(wanted, records, strict=True):
+            standing, of_pair = self._fold(child, skill, record, also)
+            outcomes.update(of_pair)
+            if not also:
+                self.put_standing(child, skill, standing)
+        return outcomes
+
+    def _fold(
+        self, child: str, skill: str, record: tuple[Recorded, ...], also: tuple[Mark, ...]
+    ) -> tuple[Standing, dict[str, Outcome]]:
+        mine: list[Fact] = [
+            *(fact for fact in self.facts if _about(fact, child, skill)),
+            *(mark for mark in also if (mark.child, mark.skill) == (child, skill)),
+        ]
+        whole = (*record, *(Recorded(LATEST + n, self.message, fact) for n, fact in enumerate(mine)))
+        marked_in = {one.fact.lesson for one in whole if isinstance(one.fact, Mark)}
+        closes = [
+            close for lesson in marked_in if (known := self.lesson(lesson)) is not None for close in known.closes
+        ]
+        return fold(history.events(whole, closes), lambda version: self.rules(version, skill))
+
+    def weigh(self, mark: Mark) -> Outcome:
+        """What would become of a mark, were it recorded. Nothing is changed."""
+        if self._in_order(mark):
+            _, outcome = advance(
+                self.standing(mark.child, mark.skill), mark, lambda version: self.rules(version, mark.skill)
+            )
+            assert outcome is not None
+            return outcome
+        return self.refold([(mark.child, mark.skill)], (mark,))[mark.id]
+
+    def record_mark(self, mark: Mark) -> None:
+        """Record a mark and what it amounts to."""
+        in_order = self._in_order(mark)
+        self.record(mark)
+        if in_order:
+            standing, _ = advance(
+                self.standing(mark.child, mark.skill), mark, lambda version: self.rules(version, mark.skill)
+            )
+            self.put_standing(mark.child, mark.skill, standing)
+        else:
+            self.refold([(mark.child, mark.skill)])
+        lesson = self.lesson(mark.lesson)
+        if lesson is not None and (after := lessons.advance(lesson, mark)) is not None and after != lesson:
+            self.put_lesson(after)
+
+    def _in_order(self, mark: Mark) -> bool:
+        """Does this mark come after all that was folded, so that one step further will do?"""
+        upto = self.standing(mark.child, mark.skill).upto
+        lesson = self.lesson(mark.lesson)
+        closed_later = lesson is not None and any(close.at >= mark.judged_at for close in lesson.closes)
+        if closed_later:
+            return False
+        return upto is None or mark.judged_at > upto or (mark.judged_at == upto and mark.sent_at >= self.sent_at)
+
+    # --- awards, children, groups ------------------------------------------------------------------
+
+    def earned(self, child: str) -> dict[str, object]:
+        """Award id → the day it was earned, for one child."""
+        standings = self.standings_of(child)
+        return dict(earned(standings, self.scheme, lambda version: self.desk.schemes.get(version, self.scheme)))
+
+    def put_award(self, child: str, award: str, way: AwardWay | None) -> None:
+        """Set how far an award has come."""
+        self._awards[child, award] = way
+        self._change(Changes(awards={(child, award): way}), self._class_of[child])
+
+    def put_child(self, child_id: str, child: Child | None) -> None:
+        """Add a child to her class, or take an added one back."""
+        class_id = child.class_id if child is not None else self._class_of[child_id]
+        self._children[child_id] = child
+        self._change(Changes(children={child_id: child}), class_id)
+        if child is None:
+            self._class_of.pop(child_id, None)
+        else:
+            self._class_of[child_id] = class_id
+
+    def put_group(self, class_id: str, name: str, children: tuple[str, ...] | None) -> None:
+        """Set a group of a class."""
+        self._groups[class_id, name] = children
+        self._change(Changes(groups={(class_id, name): children}), class_id)
+
+    def put_reminders(self, class_id: str, pending: dict[str, Reminder], fired: frozenset[str]) -> None:
+        """Set what is due for a class."""
+        book = self._books[class_id]
+        if pending != book.pending:
+            self._pending[class_id] = pending
+        if fired != book.fired:
+            self._fired[class_id] = fired
+        self._books[class_id] = replace(book, pending=pending, fired=fired)
+
+    def _change(self, changes: Changes, class_id: str) -> None:
+        self._books[class_id] = self._books[class_id].with_changes(changes)
+
+    # --- out ---------------------------------------------------------------------------------------
+
+    def record(self, *facts: Fact) -> None:
+        """Add facts to the record."""
+        self.facts.extend(facts)
+
+    def next_seq(self) -> int:
+        """The number of the next message to this person."""
+        return self.talk.said + 1
+
+    def say(self, text: str, *choices: tuple[str, Tap], question: Question | None = None) -> None:
+        """Say something, with choices (label, request). A question replaces the one that was pending."""
+        numbered = tuple(
+            Choice(label, tap, self.talk.numbers + n) for n, (label, tap) in enumerate(choices, start=1)
+        )
+        seq = self.next_seq()
+        offers = self.talk.offers
+        if numbered:
+            offer = Offer(seq, numbered[0].number, tuple(choice.label for choice in numbered))
+            offers = (offer, *offers)[:KEPT_OFFERS]
+        self.talk = replace(
+            self.talk, said=seq, numbers=self.talk.numbers + len(numbered), offers=offers, question=question,
+        )
+        self.says.append(Say(text.strip(), numbered))
+
+    def change_talk(self, **changes: object) -> None:
+        """Change fields of the talk but its place."""
+        assert "place" not in changes, "only the table moves a talk"
+        self.talk = replace(self.talk, **changes)   # type: ignore[arg-type]
+
+    def done(self) -> Stepped:
+        """What this step came to."""
+        return Stepped(
+            talk=self.talk,
+            says=tuple(self.says),
+            facts=tuple(self.facts),
+            lesson=self.lesson_of_message,
+            changes=Changes(
+                children=self._children, standings=self._standings, lessons=self._lessons,
+                groups=self._groups, awards=self._awards,
+                pending=self._pending or None, fired=self._fired or None,
+            ),
+            joined=self.joined,
+        )
+
+
+def _about(fact: Fact, child: str, skill: str) -> bool:
+    """Does the fold of that child and skill look at this fact? Voids always."""
+    if isinstance(fact, Mark | ReasonGiven | RetestMoved):
+        return (fact.child, fact.skill) == (child, skill)
+    return fact.kind == "voided"
+
+
+__all__ = ["Draft"]

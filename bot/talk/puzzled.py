@@ -1,0 +1,47 @@
+"""What was not understood, or can mean two things: one sentence that says which word, and a next thing to do."""
+from __future__ import annotations
+
+from bot.talk import requests, words
+from bot.talk.draft import Draft
+from bot.talk.state import Question
+from bot.talk.taps import Do
+from bot.talk.watching import of_place
+
+_WHY = {
+    "no child": "Who? Type a name with it: ava seen.",
+    "no verdict": "{word}: what did you see? Add seen, or not yet.",
+    "no skill": "Which skill? Type it with the name: ava seen cartwheel.",
+    "time": "“{word}” is no time of that day. Type it like 17:10.",
+    "future": "That time is still to come, so nothing was recorded.",
+    "too old": "That is more than 14 days ago, so nothing was recorded.",
+    "too long": "That is too long to read. Send it in shorter messages.",
+    "empty": "That message was empty. Type a name and what you saw, or help.",
+    "aim": "“{word}” is wished for, never a miss, so nothing was recorded. Name another point, or just: not yet.",
+    "no side": "That skill has no left or right, so nothing was recorded. Leave “{word}” out.",
+    "no such show": "That skill has no {word}, so nothing was recorded.",
+    "needs name": "{word}: type the name with it.",
+    "word": "I don't know “{word}”, so nothing was recorded. Type it another way, or help.",
+}
+
+
+def not_understood(draft: Draft, result: requests.NotUnderstood) -> None:
+    """Nothing of the message was recorded; say which word it was."""
+    word = result.word if len(result.word) <= 40 else result.word[:39] + "…"
+    draft.say(_WHY[result.why].format(word=word), *of_place(draft), question=draft.talk.question)
+
+
+def which_one(draft: Draft, result: requests.WhichOne) -> None:
+    """Two readings, two children of one name, or a name with a slip: asked, never guessed."""
+    choices = tuple(
+        (words.label(label), Do(option.requests, draft.sent_at)) for label, option in result.options[:6]
+    )
+    named = words.names((label for label, _ in result.options[:6]), last="or")
+    if result.why == "slip" and len(result.options) == 1:
+        text = f"I don't know “{result.word}”. Is it {named}? Nothing is recorded until you say."
+    elif result.why == "slip":
+        text = f"I don't know “{result.word}”. {named}? Nothing is recorded until you say."
+    elif result.why == "child":
+        text = f"Which {result.word}: {named}?"
+    else:
+        text = f"That can mean two things: {named}?"
+    draft.say(text, *choices, question=Question("reading", draft.next_seq()))

@@ -1,0 +1,270 @@
+"""Every complete reading of a message, found from left to right.
+
+A state is what has been read up to a token: the requests so far and the bag of the segment being
+gathered. At each token a phrase either joins the bag or, where the bag can be settled, begins the
+next. States that are alike are one, and there are at most `MOST_STATES` of them at a token: a message
+that could mean more things than that is not understood, rather than read in some of the ways.
+"""
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+from bot.talk.reading.bag import EMPTY, Bag, put
+from bot.talk.reading.context import Context
+from bot.talk.reading.items import Item
+from bot.talk.reading.lexer import Found, Lexer, Near, Slip
+from bot.talk.reading.settle import Scope, Settled, settle
+from bot.talk.reading.standard import Problem
+from bot.talk.reading.state import Histories, Reading, State
+from bot.talk.reading.tokens import Token
+from bot.talk.reading.when import prefix
+from bot.talk.reading.words import NEVER_A_GROUP
+from bot.talk.requests import Add, Join, Say, Typed
+
+MOST_STATES: Final = 64
+MIXED: Final = 10            # the rank of a message whose verdicts stand now before, now after the names
+SECOND: Final = 1000         # the rank of a reading that a child of that name comes before
+_IS: Final = frozenset({"is", "are", "="})
+_WHEN: Final = frozenset({"at", "on", "last", "today", "yesterday"})
+
+
+class TooMany(Exception):
+    """A message can be read in more ways than are worth following."""
+
+
+class Chart:
+    """Reads one message once. Keep nothing of it but the readings and the problems."""
+
+    def __init__(
+        self,
+        text: str,
+        tokens: Sequence[Token],
+        context: Context,
+        near: Mapping[int, tuple[Near, ...]] | None = None,
+        guests: frozenset[int] = frozenset(),
+    ) -> None:
+        self.text = text
+        self.tokens = tokens
+        self.context = context
+        self.lexer = Lexer(tokens, context, near, guests)
+        self.problems: list[tuple[int, Problem]] = []       # where it was noticed, what it was
+        self.refused: Problem | None = None                 # a time, a name or a code that can't be meant
+        self.furthest = 0
+        self._histories = Histories()
+        self._states: list[dict[State, int]] = []
+
+    def readings(self) -> list[Reading]:
+        """All complete readings, the same requests once."""
+        size = len(self.tokens)
+        self._states = [{} for _ in range(size + 1)]
+        self._states[0][State()] = 0
+        for place in range(size):
+            states = self._states[place]
+            if not states:
+                continue
+            if len(states) > MOST_STATES:
+                raise TooMany
+            self.furthest = place
+            self._step(place, states)
+        if self._states[size]:
+            self.furthest = size
+        return self._finish(self._states[size])
+
+    def _step(self, place: int, states: dict[State, int]) -> None:
+        token = self.tokens[place]
+        if token.kind == "sep":
+            for state, rank in states.items():
+                for ended in self._end_clause(state, place):
+                    self._reach(place + 1, ended, rank)
+            return
+        if token.kind == "comma":
+            for state, rank in states.items():
+                self._comma(state, place, rank)
+            return
+        found = self.lexer.at(place)
+        for state, rank in states.items():
+            self._begin(state, place, rank)
+            closed: list[State] | None = None
+            for one in found:
+                closed = self._take(state, one, place, rank, closed)
+
+    def _take(
+        self, state: State, found: Found, place: int, rank: int, closed: list[State] | None
+    ) -> list[State] | None:
+        """One phrase joins the bag, or begins the next segment."""
+        item, slips = found.item, state.slips + found.slips if found.slips else state.slips
+        bag = put(state.bag, item, place, found.end)
+        if item.kind == "filler":
+            if bag is not None:
+                self._reach(found.end, state, rank + self._filling(place))
+            return closed
+        sort = _sort(item)
+        first = state.first or sort
+        if item.kind == "group" and self._is_child(place, found.end):
+            rank += SECOND      # a child of that name comes first
+        if bag is not None:
+            self._reach(found.end, state._replace(bag=bag, slips=slips, first=first, comma=False), rank)
+        if not _may_close(state.bag, state.comma) or item.kind in ("but", "loose"):
+            return closed
+        # Without a comma what follows belongs to the mark before it, where the message began with a name or
+        # a verdict; only such a word, or one that can't join, begins another mark.
+        if not (state.comma or bag is None or sort == state.first or state.first == "other"):
+            return closed
+        fresh = put(EMPTY, item, place, found.end)
+        if fresh is None:
+            return closed
+        if closed is None:
+            closed = self._settle(state, place, False)
+        for one in closed:
+            begun = one._replace(bag=fresh, slips=slips, first=state.first, alone=False)
+            self._reach(found.end, begun, rank)
+        return closed
+
+    def _is_child(self, start: int, end: int) -> bool:
+        return any(one.end == end and one.item.kind == "child" for one in self.lexer.at(start))
+
+    def _filling(self, place: int) -> int:
+        """A filler says nothing, so a reading that needs it as a word comes first; a child is no filler."""
+        return 0 if (self.tokens[place].word,) in self.context.vocabulary.first_names else 1
+
+    def _comma(self, state: State, place: int, rank: int) -> None:
+        bag = state.bag
+        # `cartwheel: ava seen, ben not yet`
+        heads = self.tokens[place].word == ":" and state.alone and bag.skill
+        if heads and bag == Bag(skill=bag.skill, begin=bag.begin):
+            scope = state.scope._replace(heading=bag.skill)
+            self._reach(place + 1, _fresh(state, scope), rank)
+        else:
+            self._reach(place + 1, state if state.comma else state._replace(comma=True), rank)
+
+    # --- where a clause begins and ends ------------------------------------------------------------
+
+    def _begin(self, state: State, place: int, rank: int) -> None:
+        """What only a clause's beginning can be: a time, a new name, a group."""
+        word = self.tokens[place].word
+        if word in _WHEN or (self.tokens[place].kind in ("number", "word") and not state.first):
+            self._time(state, place, rank)
+        if state.first or state.bag is not EMPTY:
+            return
+        if word == "add":
+            self._add(state, place, rank)
+        elif word == "join" and place == 0:
+            self._join(state, rank)
+        for size in (1, 2, 3):
+            end = place + size
+            if end < len(self.tokens) and self.tokens[end].word in _IS:
+                self._name_group(state, place, end, rank)
+
+    def _time(self, state: State, place: int, rank: int) -> None:
+        if state.bag is not EMPTY and not _may_close(state.bag, True):
+            return
+        when = prefix(self.tokens, place, self.context.now)
+        if when is None:
+            return
+        ends = when.end >= len(self.tokens) or self.tokens[when.end].kind == "sep"
+        if state.bag is EMPTY:
+            before = [state]
+        elif ends:
+            # `ava seen at 17:10`: said afterwards it holds for that mark only.
+            timed = state._replace(scope=state.scope._replace(at=when.at))
+            before = self._settle(timed, when.end, state.alone)
+        else:
+            before = self._settle(state, place, False)
+        if when.why is not None and before:
+            self.refused = self.refused or Problem(when.why, place, when.end)
+            return
+        for one in before:
+            at = state.scope.at if ends and state.bag is not EMPTY else when.at
+            self._reach(when.end, _fresh(one, one.scope._replace(at=at)), rank)
+
+    def _add(self, state: State, place: int, rank: int) -> None:
+        size = len(self.tokens)
+        end = next((at for at in range(place, size) if self.tokens[at].kind == "sep"), size)
+        stop = self.tokens[end].start if end < size else len(self.text)
+        names = [" ".join(name.split()) for name in self.text[self.tokens[place].stop:stop].split(",")]
+        names = [name.strip(".:! ") for name in names]
+        if not all(any(char.isalpha() for char in name) and len(name) <= 80 for name in names):
+            self.refused = self.refused or Problem("needs name", place, place + 1)
+            return
+        settled = Settled(tuple(Add(name) for name in names))
+        rank += SECOND * (("add",) in self.context.vocabulary.first_names)
+        past = self._histories.number(state.past, settled)
+        self._reach(end, state._replace(past=past, first="other"), rank)
+
+    def _join(self, state: State, rank: int) -> None:
+        code = self.text[self.tokens[0].stop:].strip().lstrip(":").strip()
+        if not code:
+            self.refused = Problem("needs code", 0, 1)
+            return
+        rank += SECOND * (("join",) in self.context.vocabulary.first_names)
+        self._reach(len(self.tokens), State(self._histories.number(state.past, Settled((Join(code),)))), rank)
+
+    def _name_group(self, state: State, start: int, end: int, rank: int) -> None:
+        """`red is ava ben`: any word may name a group that isn't one of ours."""
+        words = self.tokens[start:end]
+        if any(token.kind != "word" or token.word in NEVER_A_GROUP for token in words):
+            return
+        name = " ".join(token.text for token in words)
+        if len(name) <= 20:
+            bag = Bag("group", "group", word=name, begin=start)
+            self._reach(end + 1, state._replace(bag=bag, first="other"), rank)
+
+    def _end_clause(self, state: State, place: int) -> list[State]:
+        """The clause is over: its bag must be full, and the next begins anew."""
+        ended = [state] if state.bag == EMPTY else self._settle(state, place, state.alone)
+        return [_fresh(one, one.scope) for one in ended]
+
+    def _settle(self, state: State, place: int, alone: bool) -> list[State]:
+        after: list[State] = []
+        for one in settle(state.bag, self.context, state.scope, alone):
+            if isinstance(one, Problem):
+                self.problems.append((place, one))
+                continue
+            scope = state.scope
+            if one.skill or one.heading:
+                scope = Scope(scope.at, one.heading or scope.heading, one.skill or scope.carry)
+            past = self._histories.number(state.past, one)
+            after.append(_fresh(state, scope)._replace(past=past, orders=state.orders | state.bag.order))
+        return after
+
+    def _reach(self, place: int, state: State, rank: int) -> None:
+        states = self._states[place]
+        known = states.get(state)
+        if known is None or rank < known:
+            states[state] = rank
+
+    # --- the end -------------------------------------------------------------------------------------
+
+    def _finish(self, states: dict[State, int]) -> list[Reading]:
+        if len(states) > MOST_STATES:
+            raise TooMany
+        found: dict[tuple[tuple[Typed, ...], tuple[Slip, ...]], Reading] = {}
+        for state, least in states.items():
+            for ended in self._end_clause(state, len(self.tokens)):
+                rank = least
+                requests, choices = self._histories.told(ended.past)
+                rank += MIXED * (ended.orders == 3)
+                key = requests, ended.slips
+                # An opt-out is a message of its own, never a word among others.
+                if len(requests) > 1 and Say("stop") in requests:
+                    continue
+                if requests and (key not in found or rank < found[key].rank):
+                    found[key] = Reading(requests, choices, ended.slips, rank)
+        return list(found.values())
+
+
+def _fresh(state: State, scope: Scope) -> State:
+    """After a segment: nothing gathered, the clause not begun."""
+    return State(state.past, EMPTY, scope, state.slips, state.orders)
+
+
+def _may_close(bag: Bag, comma: bool) -> bool:
+    """Can this be a whole segment within a clause? An answer or a heading needs the clause for itself."""
+    return bool(bag.head or bag.missed or (bag.left and comma)) and bag.kind != "group"
+
+
+def _sort(item: Item) -> str:
+    if item.kind in ("child", "group", "all", "not"):
+        return "name"
+    return "verdict" if item.kind in ("verdict", "note", "spared") else "other"

@@ -1,0 +1,73 @@
+"""What a word can stand for (`Item`), and the tree in which phrases are found word by word (`Node`)."""
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import product
+from typing import Literal, NamedTuple
+
+from bot.talk.reading.fold import atoms
+
+Kind = Literal[
+    "child", "group", "skill", "attr", "side", "show", "class",     # what is spoken of
+    "verdict", "note", "ask", "say", "spared",                      # what is said of it
+    "all", "but", "not", "filler", "loose", "days", "time",
+]
+SenseKind = Literal["point", "aim", "part", "way"]
+
+
+class Sense(NamedTuple):
+    """What a word means within one skill. `rank` 0: by id or whole label, 1: by a word of the label."""
+
+    kind: SenseKind
+    id: str
+    rank: int = 0
+
+
+class Item(NamedTuple):
+    """One meaning of a phrase."""
+
+    kind: Kind
+    word: str = ""                                      # a verdict, a skill id, a load …
+    ids: tuple[str, ...] = ()                           # a child's candidates, a group's children, classes
+    number: int = 0
+    senses: Mapping[str, tuple[Sense, ...]] | None = None    # for `attr`: skill id → meanings
+
+
+class Node:
+    """A place in the tree of phrases: what ends here, and which words go on."""
+
+    __slots__ = ("items", "next")
+
+    def __init__(self) -> None:
+        self.items: list[Item] = []
+        self.next: dict[str, Node] = {}
+
+    def add(self, words: Iterable[str], item: Item) -> None:
+        """Let a phrase stand for an item."""
+        node = self
+        for word in words:
+            node = node.next.setdefault(word, Node())
+        if not any(known is item or known == item for known in node.items):
+            node.items.append(item)
+
+
+JOINED_UP_TO = 5    # a name of more atoms than this is only taken apart whole or not at all
+
+
+def spellings(text: str) -> Iterator[tuple[str, ...]]:
+    """The ways to type a name with or without its spaces, hyphens and apostrophes."""
+    words = atoms(text)
+    if not words:
+        return
+    if len(words) > JOINED_UP_TO:
+        yield words
+        yield ("".join(words),)
+        return
+    for gaps in product((True, False), repeat=len(words) - 1):
+        out = [words[0]]
+        for gap, word in zip(gaps, words[1:], strict=True):
+            if gap:
+                out.append(word)
+            else:
+                out[-1] += word
+        yield tuple(out)

@@ -1,0 +1,110 @@
+"""Our own words: the verdicts, the notes, the commands, and what people type in their place.
+
+A table, so that a word is added here and nowhere else. All are written as they are when folded.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+from bot.talk.reading.items import Item, Kind
+
+VERDICTS: Final = {
+    "seen": "seen|y|yes|yep|ok|okay|pass|passed|shown|done|got it|did it|tick|ticked|✓|✔|☑|✅|👍",
+    "not yet": (
+        "not yet|not seen|not quite|not there|not shown|n|no|nope|x|nearly|almost|missed|not passed|"
+        "another go|try again|✗|✘|❌|×|✖|👎"
+    ),
+}
+NOTES: Final = {
+    "away": "away|absent|missing|not here|is not here|isnt here|off sick",
+    "here": "here|present|arrived|has come",
+    "sits": "sits|sits out|sitting out|sitting|sit out|sits down",
+    "back": "back|is back|back in|joins in",
+    "leaves": "leaves|leaving|leaves at|leaving at|leaves early at|left at|left|goes|goes at|until",
+    "bump": "bump|bumped|bump for|had a bump",
+}
+SAYS: Final = {
+    "close": "close|close the class|close the lesson|close lesson|close class",
+    "pause": "pause|wait for us",
+    "carry on": "carry on|resume|continue|go on",
+    "undo": "undo|undo that|take that back|take it back",
+    "resting": "resting|who rests|who is resting|whos resting|rests",
+    "next": "next|whos next|who is next|whom next|what next|whats next",
+    "skip": "skip|skip this|skip it",
+    # A carrier may take any of these for an opt-out, so none of them may ever mean something else to us.
+    "stop": "stop|stop all|stopall|end|cancel|quit|unsubscribe|opt out|optout|revoke",
+    "help": "help|info|help me",
+    "everyone": "everyone|everybody|everyone here|everybody here|everyone is here|all are here",
+    "plan": "plan|see the plan|the plan|see plan",
+    "yes": "yes|y|yep|ok|okay",
+    "no": "no|n|nope",
+}
+ASKS: Final = {
+    "owed": "owed|owes|owe|whats owed|what is owed|who owes|what does|still owed|still owes",
+    "standard": "standard|the standard|standards|whats the standard|what is the standard|standard of",
+    "later": "later|retest later",
+    "start": "start|open|begin|start class|start the class|start lesson|start the lesson",
+}
+LINE: Final = {
+    "all": "all|all of them|the lot",
+    "everyone": "everyone|everybody",
+    "none": "none yet|none|none seen|nobody|nobody yet|nobody seen|no one|no one yet|none of them",
+}
+SMALL_PARTS: Final[dict[Kind, str]] = {
+    "but": "but|except|bar|except for|apart from",
+    "not": "not",
+    "filler": "and|&|+|the|is|are|was|were|has|have|with|on|in|for|please|a|an|today|now",
+}
+SIDES: Final = {
+    "left": "left|l|left side|on the left|lefts",
+    "right": "right|r|right side|on the right|rights",
+    "both": "both|both sides|left and right|right and left|each side",
+}
+ORDINALS: Final = {1: ("one", "first", "1st"), 2: ("two", "second", "2nd"), 3: ("three", "third", "3rd")}
+UNITS: Final = {"day": 1, "days": 1, "d": 1, "week": 7, "weeks": 7, "w": 7, "wk": 7, "wks": 7}
+COUNTS: Final = {
+    "a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
+    "nine": 9, "ten": 10, "twelve": 12,
+}
+SPANS: Final = {"next week": 7, "week": 7, "a fortnight": 14, "fortnight": 14, "tomorrow": 1}
+MOST_DAYS: Final = 366
+
+# Words that help a label to be a sentence and can't say which point is meant.
+SMALL: Final = frozenset({
+    "the", "to", "over", "of", "on", "in", "and", "a", "an", "at", "by", "from", "for", "into",
+    "onto", "with", "no", "not", "is", "are", "be", "or", "through", "than", "as", "it", "its",
+    "their", "her", "his", "out", "up", "down", "off", "then",
+})
+NEVER_A_GROUP: Final = frozenset({
+    "all", "none", "everyone", "everybody", "not", "but", "no", "yes", "undo", "join", "add", "owed",
+})
+
+
+def own_phrases() -> Iterator[tuple[str, Item]]:
+    """Every phrase of our own with what it stands for."""
+    tables: tuple[tuple[Kind, Mapping[str, str]], ...] = (
+        ("verdict", VERDICTS), ("note", NOTES), ("say", SAYS), ("ask", ASKS), ("side", SIDES), ("all", LINE),
+    )
+    for kind, table in tables:
+        for word, phrases in table.items():
+            for phrase in phrases.split("|"):
+                yield phrase, Item(kind, word)
+    for small, phrases in SMALL_PARTS.items():
+        for phrase in phrases.split("|"):
+            yield phrase, Item(small)
+    yield from _shows()
+    for phrase, days in SPANS.items():
+        yield phrase, Item("days", number=days)
+
+
+def _shows() -> Iterator[tuple[str, Item]]:
+    for number in range(1, 10):
+        item = Item("show", number=number)
+        cardinal, *ordinals = ORDINALS.get(number, (str(number),))
+        yield f"show {number}", item
+        yield f"show{number}", item
+        yield f"show {cardinal}", item
+        for ordinal in ordinals:
+            yield f"{ordinal} show", item
+            yield f"{ordinal} go", item

@@ -1,0 +1,202 @@
+"""What a message asks of us, in the imperative. Typed text and tapped choices end in the same values.
+
+What lives here: plain frozen data, no behaviour. Children, skills, points and classes are ids.
+A choice carries its request whole (these children, this skill, this show), so that a tap hours later
+still means what its message said.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+Verdict = Literal["seen", "not yet"]
+
+
+# --- marks -----------------------------------------------------------------------------------------
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """`ava, ben seen cartwheel left`, `ben not yet hips`, `ava seen show 2`."""
+
+    children: tuple[str, ...]
+    verdict: Verdict
+    skill: str                              # typed, or the one that is being watched
+    pieces: tuple[str, ...] | None = None   # None: all that the show still owes
+    show: int | None = None                 # 1 or 2 where it was said
+    points: tuple[str, ...] = ()            # ids of the points missed
+    way: str | None = None                  # a way of the skill, or the side chosen where it is free
+    at: datetime | None = None              # judged then (aware), where the message said so
+    kind: Literal["mark"] = "mark"
+
+
+@dataclass(frozen=True, slots=True)
+class MarkLine:
+    """`all seen`, `none yet`, `all but gus seen`, `not 7`: the open line; all of it without names."""
+
+    verdict: Verdict = "seen"
+    missed: tuple[str, ...] = ()            # these are not yet, the others seen
+    left: tuple[str, ...] = ()              # these stay unmarked and are asked about
+    points: tuple[str, ...] = ()
+    skill: str | None = None                # where the words named one
+    at: datetime | None = None
+    kind: Literal["line"] = "line"
+
+
+# --- who is here -----------------------------------------------------------------------------------
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """`mia away`, `mia here`, `mia sits`, `mia back`, `mia leaves 17:30`, `ava no landings`, `bump ben`."""
+
+    what: Literal["away", "here", "sits", "back", "leaves", "spared", "bump"]
+    children: tuple[str, ...]
+    until: time | None = None               # for `leaves`, the club's wall clock
+    load: str | None = None                 # for `spared`: the load of the scheme
+    kind: Literal["note"] = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class Add:
+    """`add Zoe Quill`: a new child of the class, the name as typed."""
+
+    name: str
+    kind: Literal["add"] = "add"
+
+
+@dataclass(frozen=True, slots=True)
+class NameGroup:
+    """`red is ava ben chidi dara`."""
+
+    name: str
+    children: tuple[str, ...]
+    kind: Literal["group"] = "group"
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """Only names: an answer to a question that asked for them."""
+
+    children: tuple[str, ...]
+    kind: Literal["names"] = "names"
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """Only points: why somebody was not yet there."""
+
+    points: tuple[str, ...]
+    kind: Literal["points"] = "points"
+
+
+# --- the lesson ------------------------------------------------------------------------------------
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """`start`, `start tuesday`: the classes that the words fit; empty: the one that is on now."""
+
+    classes: tuple[str, ...] = ()
+    kind: Literal["start"] = "start"
+
+
+@dataclass(frozen=True, slots=True)
+class Later:
+    """`later ben 3 weeks`: moves a retest."""
+
+    child: str
+    days: int
+    skill: str | None = None
+    kind: Literal["later"] = "later"
+
+
+@dataclass(frozen=True, slots=True)
+class Owed:
+    """`owed`, `owed ava`."""
+
+    children: tuple[str, ...] = ()
+    skill: str | None = None
+    kind: Literal["owed"] = "owed"
+
+
+@dataclass(frozen=True, slots=True)
+class Standard:
+    """`standard`, `standard cartwheel`."""
+
+    skill: str | None = None
+    kind: Literal["standard"] = "standard"
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """A skill alone (`cartwheel`): watch that one next."""
+
+    skill: str
+    kind: Literal["watch"] = "watch"
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """A word that needs nothing more."""
+
+    word: Literal[
+        "close", "pause", "carry on", "undo", "resting", "next", "skip", "stop", "help", "everyone", "plan",
+        "yes", "no",
+    ]
+    kind: Literal["say"] = "say"
+
+
+@dataclass(frozen=True, slots=True)
+class Join:
+    """`join CODE`."""
+
+    code: str
+    kind: Literal["join"] = "join"
+
+
+Typed = Annotated[
+    Mark | MarkLine | Note | Add | NameGroup | Names | Points
+    | Start | Later | Owed | Standard | Watch | Say | Join,
+    Field(discriminator="kind"),
+]
+
+
+# --- what reading a text ends in --------------------------------------------------------------------
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """The one complete reading: what to do, in the order typed."""
+
+    requests: tuple[Typed, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WhichOne:
+    """Two or more complete readings, or a name with a slip: asked, never guessed."""
+
+    why: Literal["child", "slip", "reading"]
+    word: str                                   # the words in question, as typed
+    options: tuple[tuple[str, Understood], ...]  # label of at most 20 characters, what it would mean
+
+
+Why = Literal[
+    "word", "no child", "no verdict", "no skill", "time", "future", "too old", "too long", "empty", "aim",
+    "no side", "no such show", "needs name", "needs code", "ambiguous",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class NotUnderstood:
+    """No complete reading. `word` is the first that was not understood; `why` says more where we know it."""
+
+    word: str
+    why: Why = "word"
+
+
+@dataclass(frozen=True, slots=True)
+class WhenRead:
+    """What a reader needs to know of dates: the instant now, in the club's zone."""
+
+    now: datetime
+    earliest: date

@@ -1,0 +1,218 @@
+"""What a choice asks for when it is tapped: frozen requests, complete in themselves.
+
+What lives here: plain data that is stored with the message and comes back hours later. A request names
+the children, the skill and the show that its message spoke of, never "the current line".
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Annotated, Literal
+
+from pydantic import Field, TypeAdapter
+
+from bot.facts import Mark
+from bot.lesson.line import Line
+from bot.talk.requests import Typed
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """All seen, or none yet, for exactly this line."""
+
+    line: Line
+    verdict: Literal["seen", "not yet"]
+    kind: Literal["answer"] = "answer"
+
+
+@dataclass(frozen=True, slots=True)
+class Some:
+    """Some not yet: ask who needs another go."""
+
+    line: Line
+    kind: Literal["some"] = "some"
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """This child of the line is not yet; the others are seen. A further one corrects only its own child."""
+
+    line: Line
+    child: str
+    kind: Literal["again"] = "again"
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """Go: these children stand there for this show."""
+
+    line: Line
+    kind: Literal["watch"] = "watch"
+
+
+@dataclass(frozen=True, slots=True)
+class Another:
+    """Another skill than this one: show which."""
+
+    lesson: str
+    skill: str | None = None
+    kind: Literal["another"] = "another"
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """Watch this skill next."""
+
+    lesson: str
+    skill: str
+    kind: Literal["turn"] = "turn"
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """The standard of a skill."""
+
+    skill: str
+    kind: Literal["card"] = "card"
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """Everyone is here; or ask who is missing; or ask later."""
+
+    lesson: str
+    answer: Literal["everyone", "some", "later"]
+    kind: Literal["register"] = "register"
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """Held marks are counted after all: an early repeat, a child marked away, what a second person meant.
+
+    `others` are held for another reason and asked about next.
+    """
+
+    marks: tuple[Mark, ...]
+    how: Literal["early", "here", "second look", "next show", "overturn"]
+    kind: Literal["count"] = "count"
+
+
+@dataclass(frozen=True, slots=True)
+class Leave:
+    """Held marks are let go: Wait, Not here, Leave it."""
+
+    children: tuple[str, ...]
+    why: Literal["wait", "not here", "leave it", "not now"]
+    kind: Literal["leave"] = "leave"
+
+
+@dataclass(frozen=True, slots=True)
+class Correct:
+    """A mark was a slip of the thumb: it was the other verdict."""
+
+    mark: Mark
+    verdict: Literal["seen", "not yet"]
+    kind: Literal["correct"] = "correct"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why somebody was not yet there."""
+
+    marks: tuple[Mark, ...]
+    points: tuple[str, ...]
+    kind: Literal["reason"] = "reason"
+
+
+@dataclass(frozen=True, slots=True)
+class Reasons:
+    """Show the other points that can be missed."""
+
+    marks: tuple[Mark, ...]
+    after: int = 0                      # how many points were shown already
+    kind: Literal["reasons"] = "reasons"
+
+
+@dataclass(frozen=True, slots=True)
+class Undo:
+    """Take back exactly this message."""
+
+    message: str
+    kind: Literal["undo"] = "undo"
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """Start this class's lesson of that day, and then do what was held for it."""
+
+    class_id: str
+    day: date | None = None             # None: today
+    held: tuple[Typed, ...] = ()
+    sent_at: datetime | None = None     # when what was held was sent
+    kind: Literal["open"] = "open"
+
+
+@dataclass(frozen=True, slots=True)
+class Shut:
+    """Close this lesson."""
+
+    lesson: str
+    kind: Literal["shut"] = "shut"
+
+
+@dataclass(frozen=True, slots=True)
+class Do:
+    """One of several readings: what was typed, made clear. Judged when it was typed."""
+
+    requests: tuple[Typed, ...]
+    sent_at: datetime
+    kind: Literal["do"] = "do"
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """Put these awards on the order."""
+
+    awards: tuple[tuple[str, str], ...]     # (child, award)
+    kind: Literal["order"] = "order"
+
+
+@dataclass(frozen=True, slots=True)
+class Quiet:
+    """Pause, or carry on."""
+
+    lesson: str
+    paused: bool
+    kind: Literal["quiet"] = "quiet"
+
+
+@dataclass(frozen=True, slots=True)
+class Showed:
+    """A helper says that this line has shown it."""
+
+    line: Line
+    kind: Literal["showed"] = "showed"
+
+
+@dataclass(frozen=True, slots=True)
+class Agree:
+    """A parent says yes, or no, to what was put to them."""
+
+    yes: bool
+    child: str
+    words: str                          # what was shown
+    kind: Literal["agree"] = "agree"
+
+
+@dataclass(frozen=True, slots=True)
+class Help:
+    """What can be done here."""
+
+    kind: Literal["help"] = "help"
+
+
+Tap = (
+    Answer | Some | Again | Watch | Another | Turn | Card | Register | Count | Leave | Correct | Reason | Reasons
+    | Undo | Open | Shut | Do | Order | Quiet | Showed | Agree | Help
+)
+TAP: TypeAdapter[Tap] = TypeAdapter(Annotated[Tap, Field(discriminator="kind")])

@@ -1,0 +1,181 @@
+"""Taking back: a message is as if it had never come."""
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from bot.facts import (
+    AwardMoved,
+    ChildAdded,
+    ChildNoted,
+    GroupNamed,
+    HelperShowed,
+    LessonClosed,
+    LessonOpened,
+    LessonPaused,
+    Mark,
+    ReasonGiven,
+    Recorded,
+    RegisterTaken,
+    RetestMoved,
+    Voided,
+    in_force,
+)
+from bot.lesson import lesson as lessons
+from bot.lesson.book import AwardWay
+from bot.lesson.lesson import Lesson
+from bot.step import Want
+from bot.talk import words
+from bot.talk.draft import LATEST, Draft
+from bot.talk.places import Move, moved
+from bot.talk.state import Place
+from bot.talk.watching import carry_on, of_place
+
+TAKEN_BACK = (Mark, RegisterTaken, ChildNoted, LessonClosed, AwardMoved, GroupNamed, ChildAdded, RetestMoved,
+              HelperShowed)
+
+
+def last(draft: Draft) -> None:
+    """`undo`: the sender's last message of this lesson that is not taken back yet."""
+    lesson = draft.open_lesson() or draft.lesson(draft.talk.lesson)
+    where = lesson.id if lesson is not None else draft.talk.lesson
+    (record,) = draft.desk.facts(Want(by=draft.me.id, lesson=where) if where else Want(by=draft.me.id))
+    standing = [one for one in in_force(record) if isinstance(one.fact, TAKEN_BACK) and _by_hand(one)]
+    if not standing:
+        draft.say("There is nothing of yours to take back in this lesson.", *of_place(draft))
+        return
+    _take_back(draft, max(standing, key=lambda one: one.seq).message)
+
+
+def _by_hand(one: Recorded) -> bool:
+    return not (isinstance(one.fact, LessonClosed) and not one.fact.by)
+
+
+def message(draft: Draft, target: str) -> None:
+    """The choice Undo: exactly that message."""
+    (record,) = draft.desk.facts(Want(message=target))
+    if not any(isinstance(one.fact, TAKEN_BACK) for one in in_force(record)):
+        draft.say("That was taken back already.", *of_place(draft))
+        return
+    _take_back(draft, target)
+
+
+def _take_back(draft: Draft, target: str) -> None:
+    (record,) = draft.desk.facts(Want(message=target))
+    mine = [one for one in record if one.message == target]
+    refused = _cannot(draft, mine)
+    if refused:
+        draft.say(refused, *of_place(draft))
+        return
+    before = draft.lesson(_lesson_of(mine))
+    draft.record(Voided(target, undo=True))
+    draft.lesson_of_message = _lesson_of(mine) or draft.talk.lesson
+    touched = _lessons(draft, mine)
+    _pairs(draft, mine, touched)
+    for one in mine:
+        _others(draft, one)
+    _back_in(draft, before)
+    what = words.names(dict.fromkeys(_what(draft, mine)))
+    carry_on(draft, f"Taken back: {what}." if what else "Taken back.")
+
+
+def _cannot(draft: Draft, mine: Iterable[Recorded]) -> str | None:
+    for one in mine:
+        fact = one.fact
+        if isinstance(fact, ChildAdded) and draft.knows(fact.child) and draft.standings_of(fact.child):
+            return f"{draft.called(fact.child)} has marks; take those back first."
+    return None
+
+
+def _lesson_of(mine: Iterable[Recorded]) -> str | None:
+    return next((found for one in mine if (found := getattr(one.fact, "lesson", None)) is not None), None)
+
+
+def _lessons(draft: Draft, mine: list[Recorded]) -> set[str]:
+    """Fold the lessons anew that the message said something of. Returns those whose close was taken back."""
+    kinds = (RegisterTaken, ChildNoted, LessonClosed, LessonOpened, LessonPaused, HelperShowed, Mark)
+    ids = dict.fromkeys(one.fact.lesson for one in mine if isinstance(one.fact, kinds))
+    wanted = [one for one in ids if draft.lesson(one) is not None]
+    records = draft.desk.facts(*(Want(lesson=one) for one in wanted))
+    reopened: set[str] = set()
+    for lesson_id, record in zip(wanted, records, strict=True):
+        void = Recorded(LATEST, draft.message, draft.facts[-1])
+        after = lessons.fold((*record, void))
+        known = draft.lesson(lesson_id)
+        assert known is not None
+        if after is not None:
+            draft.put_lesson(replace(after, lines=known.lines))
+        if any(isinstance(one.fact, LessonClosed) and one.fact.lesson == lesson_id for one in mine):
+            reopened.add(lesson_id)
+    return reopened
+
+
+def _pairs(draft: Draft, mine: list[Recorded], reopened: set[str]) -> None:
+    """Fold anew what the message's marks touched, and what a close that is taken back had ended."""
+    kinds = (Mark, ReasonGiven, RetestMoved)
+    pairs = [(one.fact.child, one.fact.skill) for one in mine if isinstance(one.fact, kinds)]
+    for book in draft.books.values():
+        for child, of_child in book.standings.items():
+            pairs += [(child, skill) for skill, one in of_child.items() if one.lesson in reopened and not one.ticked]
+    if pairs:
+        draft.refold(pairs)
+
+
+def _others(draft: Draft, one: Recorded) -> None:
+    """Groups, awards and children of the message go back to what they were before."""
+    fact = one.fact
+    void = Recorded(LATEST, draft.message, draft.facts[-1])
+    if isinstance(fact, GroupNamed) and fact.class_id in draft.books:
+        (record,) = draft.desk.facts(Want(class_id=fact.class_id, kind="group"))
+        kept = [r.fact for r in in_force((*record, void))]
+        named = [known for known in kept if isinstance(known, GroupNamed) and known.name == fact.name]
+        draft.put_group(fact.class_id, fact.name, named[-1].children if named else None)
+    elif isinstance(fact, AwardMoved) and draft.knows(fact.child):
+        (record,) = draft.desk.facts(Want(child=fact.child, kind="award"))
+        kept = [r.fact for r in in_force((*record, void))]
+        ways = [known for known in kept if isinstance(known, AwardMoved) and known.award == fact.award]
+        draft.put_award(fact.child, fact.award, AwardWay(ways[-1].to, ways[-1].on) if ways else None)
+    elif isinstance(fact, ChildAdded) and draft.knows(fact.child):
+        draft.put_child(fact.child, None)
+
+
+def _back_in(draft: Draft, before: Lesson | None) -> None:
+    """The talk goes back into a lesson whose close, or whose register, was taken back."""
+    lesson = draft.lesson(before.id) if before is not None else None
+    if lesson is None or not lesson.is_open:
+        return
+    if before is not None and not before.is_open:
+        draft.change_talk(lesson=lesson.id)
+        draft.talk = moved(draft.talk, Move.EMPTIED)
+    if before is not None and before.registered and not lesson.registered:
+        draft.change_talk(suggested=None, lines=())
+        draft.talk = moved(draft.talk, Move.OPENED)
+    elif draft.talk.place is Place.GAP:
+        draft.change_talk(suggested=None)
+
+
+def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:
+    for one in mine:
+        fact = one.fact
+        if isinstance(fact, Mark) and draft.knows(fact.child):
+            yield f"{draft.called(fact.child)} {fact.verdict}"
+        elif isinstance(fact, RegisterTaken):
+            yield "who is here"
+        elif isinstance(fact, ChildNoted) and draft.knows(fact.child):
+            yield f"{draft.called(fact.child)} {_NOTED[fact.what]}"
+        elif isinstance(fact, LessonClosed):
+            yield "the close"
+        elif isinstance(fact, AwardMoved):
+            yield "the order"
+        elif isinstance(fact, GroupNamed):
+            yield f"the group {fact.name}"
+        elif isinstance(fact, ChildAdded):
+            yield fact.name
+        elif isinstance(fact, RetestMoved):
+            yield "the later retest"
+        elif isinstance(fact, HelperShowed):
+            yield "what was shown"
+
+
+_NOTED = {"away": "away", "here": "here", "sits": "sits out", "back": "back", "leaves": "leaves early",
+          "spared": "spared", "bump": "looked after"}

@@ -1,0 +1,153 @@
+"""Reminders that have come due, put into words. Each was derived once more before it gets here."""
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import timedelta
+
+from bot.lesson.book import Reminder
+from bot.lesson.lesson import Lesson
+from bot.lesson.line import Line
+from bot.reminders import derive
+from bot.talk import words
+from bot.talk.draft import Draft
+from bot.talk.lessons import close
+from bot.talk.marking import left_of
+from bot.talk.state import Place
+from bot.talk.taps import Shut
+from bot.talk.watching import answers
+
+SILENCE = timedelta(seconds=30)     # who marked a line so recently is not buzzed in the middle of the next
+
+
+def fire(draft: Draft, due: Sequence[Reminder]) -> None:
+    """Say what is due to one person; what makes no sense any more is dropped, what comes too soon waits."""
+    still = _still_called_for(draft, due)
+    rests = [one for one in still if one.kind == "rest"]
+    if rests and _in_the_middle(draft):
+        _put_off(draft, rests)
+        still = [one for one in still if one.kind != "rest"]
+        rests = []
+    _mark_fired(draft, still)
+    for group in _by_line(rests):
+        _rest_over(draft, group)
+    for one in still:
+        lesson = draft.lesson(one.lesson)
+        if lesson is not None and lesson.is_open and one.kind != "rest":
+            _other(draft, one, lesson)
+
+
+def _still_called_for(draft: Draft, due: Sequence[Reminder]) -> list[Reminder]:
+    derived: dict[str, Reminder] = {}
+    for book in draft.books.values():
+        derived.update(derive(book, draft.club))
+    return [one for one in due if one.key in derived and derived[one.key].due_at <= draft.now]
+
+
+def _in_the_middle(draft: Draft) -> bool:
+    heard = draft.talk.heard_at
+    busy = draft.talk.place is Place.WATCHING and any(left_of(draft, line) for line in draft.talk.lines)
+    return busy and heard is not None and draft.now - heard < SILENCE
+
+
+def _put_off(draft: Draft, rests: Sequence[Reminder]) -> None:
+    assert draft.talk.heard_at is not None
+    until = draft.talk.heard_at + SILENCE
+    for class_id, book in list(draft.books.items()):
+        later = {one.key: replace(one, due_at=until) for one in rests if one.key in book.pending}
+        if later:
+            draft.put_reminders(class_id, {**book.pending, **later}, book.fired)
+
+
+def _mark_fired(draft: Draft, fired: Sequence[Reminder]) -> None:
+    keys = {one.key for one in fired}
+    for class_id, book in list(draft.books.items()):
+        mine = keys & set(book.pending)
+        if mine:
+            left = {key: one for key, one in book.pending.items() if key not in mine}
+            draft.put_reminders(class_id, left, book.fired | mine)
+
+
+def _by_line(rests: Sequence[Reminder]) -> list[list[Reminder]]:
+    groups: dict[tuple[str, str | None, int | None], list[Reminder]] = {}
+    for one in rests:
+        groups.setdefault((one.lesson, one.skill, one.show), []).append(one)
+    return list(groups.values())
+
+
+def _rest_over(draft: Draft, group: Sequence[Reminder]) -> None:
+    first = group[0]
+    if first.skill is None or first.show is None:
+        return
+    children = tuple(one.child for one in group if one.child is not None and draft.knows(one.child))
+    in_line = {
+        child for line in draft.talk.lines
+        if (line.skill, line.show) == (first.skill, first.show) for child in line.children
+    }
+    children = tuple(child for child in children if child not in in_line)
+    line = Line(first.lesson, first.skill, first.show, children, draft.now)
+    children = left_of(draft, line)
+    if not children:
+        return
+    line = replace(line, children=children)
+    draft.change_talk(lines=(*draft.talk.lines, line), stood=(*draft.talk.stood, *children))
+    skill = draft.skill(first.skill)
+    text = f"Rested: {words.names(map(draft.called, children))}. {words.skill_and_show(skill, first.show)}."
+    demand = skill.shows[first.show - 1].text
+    draft.say(f"{text} {demand}".strip(), *answers(line), question=draft.talk.question)
+
+
+def _other(draft: Draft, one: Reminder, lesson: Lesson) -> None:
+    name = draft.class_(lesson.class_id).name
+    match one.kind:
+        case "left open":
+            draft.say(f"{name} is still open. Close it?", ("Close", Shut(lesson.id)), question=draft.talk.question)
+        case "closes itself":
+            close(draft, lesson.id, by="", at=draft.now)
+        case "last minutes":
+            _last_minutes(draft, lesson)
+        case "shown":
+            _shown(draft, one, lesson)
+        case _:
+            pass
+
+
+def _last_minutes(draft: Draft, lesson: Lesson) -> None:
+    """Second shows that can still be made before the end."""
+    waiting: dict[str, list[str]] = {}
+    for child, of_child in draft.books[lesson.class_id].standings.items():
+        for skill, standing in of_child.items():
+            if standing.lesson == lesson.id and standing.began is not None and not standing.ticked:
+                seen_as = draft.view(child, skill)
+                if seen_as.label in ("resting", "ready", "owed") and lesson.here(child, draft.now):
+                    waiting.setdefault(skill, []).append(child)
+    if not waiting:
+        return
+    said = [
+        f"{words.names(map(draft.called, who))} ({draft.skill(skill).name.lower()})" for skill, who in waiting.items()
+    ]
+    count = sum(len(who) for who in waiting.values())
+    verb = "owes" if count == 1 else "owe"
+    draft.say(f"{count} still {verb} a second show, 5 minutes left: {', '.join(said)}.", ("Close", Shut(lesson.id)),
+              question=draft.talk.question)
+
+
+def _shown(draft: Draft, one: Reminder, lesson: Lesson) -> None:
+    """A helper says that children have shown something: a grown-up decides."""
+    if one.skill is None or one.at is None:
+        return
+    children = tuple(child for child in one.children if draft.knows(child))
+    first = next((child for child in children), None)
+    if first is None:
+        return
+    show = draft.view(first, one.skill).show
+    same = tuple(child for child in children if draft.view(child, one.skill).show == show)
+    line = Line(lesson.id, one.skill, show, same, draft.now, shown_at=one.at)
+    draft.change_talk(lines=(*draft.talk.lines, line), stood=(*draft.talk.stood, *same))
+    skill = draft.skill(one.skill)
+    who = words.names(map(draft.called, same))
+    at = words.clock(one.at, draft.club.tz)
+    draft.say(f"A helper says that {who} showed {words.skill_and_show(skill, show).lower()} at {at}. Did you see it?",
+              *answers(line), question=draft.talk.question)
+
+

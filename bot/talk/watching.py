@@ -1,0 +1,282 @@
+"""The main loop: whom to watch, the line that stands there, and what comes after it.
+
+Every answer of the loop is one message: what became of the marks, then the next line with its answers.
+"""
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+from bot.lesson import next as chooser
+from bot.lesson.due import due as due_on
+from bot.lesson.lesson import Lesson
+from bot.lesson.line import Line
+from bot.lesson.next import Hall, Next
+from bot.scheme.model import Skill
+from bot.talk import words
+from bot.talk.draft import Draft
+from bot.talk.marking import left_of
+from bot.talk.places import Move, moved
+from bot.talk.state import Place, Question
+from bot.talk.taps import Another, Answer, Card, Open, Quiet, Register, Shut, Some, Tap, Watch
+
+Choices = list[tuple[str, Tap]]
+STOOD_KEPT = 400        # numbers of children run on through a lesson; no lesson has more
+
+choose: chooser.Chooses = chooser.choose
+
+
+# --- whom to watch ---------------------------------------------------------------------------------
+
+def hall(draft: Draft, lesson: Lesson, only: str | None = None) -> Hall:
+    """What choosing looks at."""
+    book = draft.books[lesson.class_id]
+    busy = {
+        child for person, line in lesson.lines.items() if person != draft.me.id for child in left_of(draft, line)
+    }
+    return Hall(
+        book=book, lesson=lesson, scheme=draft.scheme, now=draft.now, view=draft.view,
+        due=lambda child, skill: due(draft, child, skill), done=lambda child: done(draft, child),
+        turned=draft.talk.turned, skipped=draft.talk.skipped, busy=busy, only=only,
+    )
+
+
+def done(draft: Draft, child: str) -> set[str]:
+    """Awards that a child has earned. Cheap where her own award is far off."""
+    entry = draft.child(child)
+    award = draft.scheme.award_by_id(entry.award)
+    if award is None:
+        return set()
+    standings = draft.standings_of(child)
+    ticked = {skill for skill, one in standings.items() if one.ticked}
+    return {award.id} if award.enough(ticked) else set()
+
+
+def due(draft: Draft, child: str, skill: str) -> date | None:
+    """The day on which a child is to show a skill again, or None."""
+    book = draft.book_of(child)
+    standing = book.standing(child, skill)
+    if standing.retest_from is None and standing.rested_at is None and not standing.seen and standing.began is None:
+        return None
+    lesson = book.open_lesson
+    return due_on(
+        standing, draft.view(child, skill), draft.club, draft.class_(book.class_id), lesson.id if lesson else None
+    )
+
+
+# --- lines -----------------------------------------------------------------------------------------
+
+def stand(draft: Draft, line: Line) -> None:
+    """A line stands there: it is the one spoken of, its children have numbers, others see who is taken."""
+    others = tuple(one for one in draft.talk.lines if (one.skill, one.show) != (line.skill, line.show))
+    new = tuple(child for child in line.children if child not in _numbered(draft, line))
+    draft.change_talk(
+        lines=(line, *others), suggested=None, turned=line.skill, stood=(draft.talk.stood + new)[-STOOD_KEPT:],
+    )
+    draft.talk = moved(draft.talk, Move.STOOD)
+    _share(draft, line)
+
+
+def _numbered(draft: Draft, line: Line) -> set[str]:
+    """The children of a line that stands again, or is what is left of one: they keep their numbers."""
+    same = [one for one in draft.talk.lines if (one.skill, one.show) == (line.skill, line.show)]
+    return {child for one in same for child in one.children}
+
+
+def _share(draft: Draft, line: Line) -> None:
+    lesson = draft.lesson(line.lesson)
+    if lesson is not None and lesson.lines.get(draft.me.id) != line:
+        draft.put_lesson(replace(lesson, lines={**lesson.lines, draft.me.id: line}))
+
+
+def number_of(draft: Draft, child: str) -> int:
+    """The number of a child in the latest line, or 0."""
+    stood = draft.talk.stood
+    return next((n + 1 for n in range(len(stood) - 1, -1, -1) if stood[n] == child), 0)
+
+
+def drop_answered(draft: Draft) -> None:
+    """Lines in which nobody is left are over."""
+    kept = tuple(line for line in draft.talk.lines if left_of(draft, line))
+    if kept != draft.talk.lines:
+        draft.change_talk(lines=kept)
+
+
+def row(draft: Draft, line: Line) -> str:
+    """`1 Ava  2 Ben (right)`."""
+    skill = draft.skill(line.skill)
+    shown = []
+    for child in line.children:
+        owed = draft.view(child, line.skill).owed_pieces
+        part = f" ({words.pieces(skill, owed)})" if 0 < len(owed) < len(skill.pieces) else ""
+        shown.append(f"{number_of(draft, child)} {draft.called(child)}{part}")
+    return "  ".join(shown)
+
+
+def answers(line: Line) -> Choices:
+    """The three answers to a line; to a line of one, two."""
+    some: Choices = [("Some not yet", Some(line))] if len(line.children) > 1 else []
+    return [("All seen", Answer(line, "seen")), *some, ("None yet", Answer(line, "not yet"))]
+
+
+# --- what comes next ---------------------------------------------------------------------------------
+
+def carry_on(
+    draft: Draft, text: str, *also: tuple[str, Tap], why: Choices | None = None, question: Question | None = None
+) -> None:
+    """Say what became of a message, and in the same breath what comes next.
+
+    `also`: further choices, last. `why`: the reasons to choose from; they wait for a moment in which no
+    line stands there, so that they are never in the way of its answers.
+    """
+    lesson = draft.lesson(draft.talk.lesson)
+    drop_answered(draft)
+    if lesson is None or not lesson.is_open or draft.talk.place is Place.OUTSIDE:
+        draft.say(text, *(why or ()), *also, question=question)
+        return
+    if lesson.paused:
+        draft.say(text, ("Carry on", Quiet(lesson.id, paused=False)), *also, question=question)
+        return
+    if not lesson.registered and draft.talk.place is Place.REGISTER:
+        draft.say(f"{text}\nEveryone here?", *register_choices(lesson), *also, question=question)
+        return
+    if draft.talk.lines:
+        _again(draft, text, also, question)
+        return
+    found = choose(hall(draft, lesson))
+    if found is None:
+        _gap(draft, lesson, text, (*(why or ()), *also), question)
+    else:
+        _announce(draft, lesson, found, text, also, question)
+
+
+def _again(draft: Draft, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None) -> None:
+    """Somebody is left in the line."""
+    line = draft.talk.lines[0]
+    left = left_of(draft, line)
+    rest = replace(line, children=left, asked_at=draft.now)
+    which = words.skill_and_show(draft.skill(line.skill), line.show)
+    stand(draft, rest)
+    draft.say(f"{text}\nStill there, {_lower(which)}: {row(draft, rest)}", *answers(rest), *also, question=question)
+
+
+def _announce(
+    draft: Draft, lesson: Lesson, found: Next, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None
+) -> None:
+    """The next line stands there at once; only another skill is introduced."""
+    same = found.skill == draft.talk.turned
+    line = Line(lesson.id, found.skill, found.show, found.children, draft.now)
+    skill = draft.skill(found.skill)
+    which = words.skill_and_show(skill, found.show)
+    if found.why == "rested":
+        head = f"Rested, {_lower(which)}: "
+    elif same:
+        head = "Next: "
+    else:
+        head = f"Next: {_lower(which)}. {found.owe} owe it, {found.minutes} min. {ready_for(skill)}\n"
+    stand(draft, line)
+    draft.say(f"{text}\n{head}{row(draft, line)}", *answers(line), *also, question=question)
+
+
+def _gap(
+    draft: Draft, lesson: Lesson, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None
+) -> None:
+    draft.talk = moved(draft.talk, Move.EMPTIED)
+    others: Choices = [] if also else [("Close", Shut(lesson.id))]
+    draft.say(f"{text}\n{gap(draft, lesson)}", *also, *others, question=question)
+
+
+def gap(draft: Draft, lesson: Lesson) -> str:
+    """Why there is nobody to watch just now."""
+    book = draft.books[lesson.class_id]
+    ends = [
+        rested for child in book.children for skill in chooser.working_on(hall(draft, lesson), child)
+        if (seen_as := draft.view(child, skill)).label == "resting" and (rested := seen_as.rested_at) is not None
+    ]
+    if ends:
+        return f"All are resting; the first is ready at {words.clock(min(ends), draft.club.tz, up=True)}."
+    if draft.talk.skipped:
+        return "Only skipped skills are left. Type one to watch it, or close."
+    return "Nothing is left to watch today. Type a skill to watch it, or close."
+
+
+def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = None) -> None:
+    """Suggest a line and wait for Go: at the start, after a change of mind, when asked what is next."""
+    lesson = draft.lesson(draft.talk.lesson)
+    assert lesson is not None
+    found = choose(hall(draft, lesson, only))
+    if found is None:
+        if only is not None:
+            text = f"{text}\nNobody here owes {_lower(draft.skill(only).name)} now.".strip()
+        _gap(draft, lesson, text, also, None)
+        return
+    skill = draft.skill(found.skill)
+    line = Line(lesson.id, found.skill, found.show, found.children, draft.now)
+    draft.change_talk(suggested=line, turned=found.skill, lines=())
+    draft.talk = moved(draft.talk, Move.SUGGESTED)
+    first = "Next" if draft.talk.stood else "First"
+    using = " if we use the rests" if len(skill.shows) > 1 else ""
+    owe = f"{found.owe} {'owes' if found.owe == 1 else 'owe'} it"
+    draft.say(
+        f"{text}\n{first}: {_lower(words.skill_and_show(skill, found.show) if found.show == 2 else skill.name)}. "
+        f"{owe}, {found.minutes} min{using}. {ready_for(skill)}",
+        ("Go", Watch(line)), ("Another skill", Another(lesson.id, found.skill)), ("The standard", Card(found.skill)),
+        *also,
+    )
+
+
+def ready_for(skill: Skill) -> str:
+    """What to see to before a skill is shown: the surface, and its caution."""
+    said = []
+    if skill.loads:
+        said.append("Warmed up?")
+    if skill.surface:
+        said.append(f"On {_article(skill.surface)}.")
+    if skill.caution:
+        said.append(skill.caution)
+    return " ".join(said)
+
+
+def _article(surface: str) -> str:
+    return surface if surface.startswith(("a ", "an ", "the ")) or surface.endswith("s") else f"a {surface}"
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+# --- the choices of a place ----------------------------------------------------------------------------
+
+def register_choices(lesson: Lesson) -> Choices:
+    """The three answers to who is here."""
+    return [
+        ("Everyone", Register(lesson.id, "everyone")), ("Some missing", Register(lesson.id, "some")),
+        ("Ask me later", Register(lesson.id, "later")),
+    ]
+
+
+def of_place(draft: Draft) -> Choices:
+    """What can be tapped where the talk is, so that a side question never loses the place."""
+    lesson = draft.lesson(draft.talk.lesson)
+    if lesson is None or not lesson.is_open:
+        own = draft.club.given(draft.me)
+        return [("Start", Open(own[0].id))] if len(own) == 1 else []
+    drop_answered(draft)
+    if draft.talk.lines:
+        return answers(replace(draft.talk.lines[0], children=left_of(draft, draft.talk.lines[0])))
+    if draft.talk.place is Place.REGISTER and not lesson.registered:
+        return register_choices(lesson)
+    if draft.talk.place is Place.PAUSED:
+        return [("Carry on", Quiet(lesson.id, paused=False))]
+    if draft.talk.suggested is not None:
+        line = draft.talk.suggested
+        return [("Go", Watch(line)), ("Another skill", Another(lesson.id, line.skill)),
+                ("The standard", Card(line.skill))]
+    if draft.talk.place is Place.OUTSIDE:
+        return []
+    return [("Another skill", Another(lesson.id)), ("Close", Shut(lesson.id))]
+
+
+def aside(draft: Draft, text: str) -> None:
+    """Answer a side question: the place and what was asked there stay as they are."""
+    draft.say(text, *of_place(draft), question=draft.talk.question)

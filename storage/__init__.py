@@ -1,0 +1,32 @@
+"""Where everything is kept: stores that fulfil the port of `bot.step`.
+
+What lives here: `open_store`, which picks one by its address. Nothing heavy is imported before it is called.
+"""
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from bot.step import Store
+
+MEMORY = "memory:"
+SQLITE = "sqlite:///"
+
+
+def open_store(url: str) -> Store:
+    """Open the store at `memory:`, `sqlite:///PATH` or a bare path, brought up to date.
+
+    Raises Refused, with a sentence, where it can't be opened or was written by a newer program.
+    """
+    from bot.step import Refused
+
+    if url == MEMORY:
+        from storage.memory import MemoryStore
+
+        return MemoryStore()
+    path = url.removeprefix(SQLITE)
+    if not path or "://" in path:
+        raise Refused(f"{url} is no store that we know; give memory:, sqlite:///FILE or a file.")
+    from storage.sqlite import SqliteStore
+
+    return SqliteStore(path)

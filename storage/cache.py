@@ -1,0 +1,66 @@
+"""What a store remembers decoded between transactions, so that a message need not read a whole class.
+
+What lives here: a bounded memory for each kind of thing. It holds nothing that the tables do not hold:
+it is emptied whenever a transaction is rolled back or somebody else may have written.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Generic, TypeVar
+
+from bot.lesson.book import ClassBook
+from bot.step import Said
+from bot.talk.state import Talk
+from storage.shelf import Home
+
+K = TypeVar("K")
+V = TypeVar("V")
+
+
+class Recent(Generic[K, V]):
+    """A mapping that lets go of what was used longest ago."""
+
+    def __init__(self, size: int) -> None:
+        self._size = size
+        self._kept: dict[K, V] = {}
+
+    def get(self, key: K) -> V | None:
+        """What is remembered under a key."""
+        value = self._kept.pop(key, None)
+        if value is not None:
+            self._kept[key] = value         # the latest last
+        return value
+
+    def put(self, key: K, value: V) -> V:
+        """Remember it, and let go of the oldest where there are too many."""
+        self._kept.pop(key, None)
+        self._kept[key] = value
+        if len(self._kept) > self._size:
+            del self._kept[next(iter(self._kept))]
+        return value
+
+    def drop(self, key: K) -> None:
+        """Forget one."""
+        self._kept.pop(key, None)
+
+    def clear(self) -> None:
+        """Forget all."""
+        self._kept.clear()
+
+
+@dataclass(frozen=True)
+class Cache:
+    """Everything remembered, each kind by its own key."""
+
+    known: Recent[tuple[str, str], tuple[str, str]] = field(default_factory=lambda: Recent(20_000))
+    homes: Recent[str, Home] = field(default_factory=lambda: Recent(500))
+    books: Recent[tuple[str, str], ClassBook] = field(default_factory=lambda: Recent(500))
+    talks: Recent[tuple[str, str], Talk] = field(default_factory=lambda: Recent(5_000))
+    said: Recent[tuple[str, str], tuple[Said, ...]] = field(default_factory=lambda: Recent(5_000))
+    last_fact: Recent[str, int] = field(default_factory=lambda: Recent(5_000))
+
+    def clear(self) -> None:
+        """Forget everything."""
+        for kind in (self.known, self.homes, self.books, self.talks, self.said, self.last_fact):
+            kind.clear()
+

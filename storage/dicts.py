@@ -1,0 +1,241 @@
+"""The shelf over plain dicts.
+
+What lives here: the data of a store in memory, and how it is read and written. A transaction is a list of
+what to put back.
+"""
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any
+
+from bot.facts import Recorded, Voided
+from bot.lesson.book import ClassBook
+from bot.step import Invitation, Joined, Said, Want
+from bot.talk.state import Talk
+from storage.filing import answers, target_of, with_voids
+from storage.shelf import Answered, Due, Erasure, Everything, Filed, Home, Written
+
+Key = tuple[str, str]
+
+
+@dataclass
+class Data:
+    """All that is kept."""
+
+    homes: dict[str, Home] = field(default_factory=dict)
+    books: dict[Key, ClassBook] = field(default_factory=dict)           # club, class
+    known: dict[Key, Key] = field(default_factory=dict)                 # channel, address → club, person
+    invitations: dict[str, Invitation] = field(default_factory=dict)
+    talks: dict[Key, Talk] = field(default_factory=dict)                # club, person
+    heard: dict[str, Answered] = field(default_factory=dict)
+    said: dict[Key, dict[int, Said]] = field(default_factory=dict)
+    outbox: dict[int, tuple[str, str, int]] = field(default_factory=dict)
+    record: dict[str, dict[int, Filed]] = field(default_factory=dict)   # club → number → fact
+    cursor: dict[str, int] = field(default_factory=dict)
+
+
+class MemoryShelf:
+    """A shelf over dicts. What each method promises is said in `Shelf`."""
+
+    def __init__(self, data: Data) -> None:
+        self._data = data
+        self._back: list[Callable[[], None]] = []
+
+    def rollback(self) -> None:
+        """Put back all that was written since `done`."""
+        while self._back:
+            self._back.pop()()
+
+    def done(self) -> None:
+        """What was written stays."""
+        self._back.clear()
+
+    # --- reading ---
+
+    def answered(self, message: str) -> Answered | None:
+        """The message of that id, if it was handled before."""
+        return self._data.heard.get(message)
+
+    def known(self, channel: str, address: str) -> Key | None:
+        """Who is behind an address."""
+        return self._data.known.get((channel, address))
+
+    def home(self, club: str) -> Home | None:
+        """A club, its people and schemes."""
+        return self._data.homes.get(club)
+
+    def clubs(self) -> tuple[str, ...]:
+        """The ids of all clubs."""
+        return tuple(sorted(self._data.homes))
+
+    def class_ids(self, club: str) -> AbstractSet[str]:
+        """The classes that something is kept of."""
+        return {
+            class_id for (whose, class_id), book in self._data.books.items()
+            if whose == club and (book.children or book.lessons or book.groups)
+        }
+
+    def book(self, club: str, class_id: str) -> ClassBook:
+        """A class's book."""
+        return self._data.books.get((club, class_id)) or ClassBook(class_id, {})
+
+    def talk(self, club: str, person: str) -> Talk | None:
+        """Where somebody's talk is."""
+        return self._data.talks.get((club, person))
+
+    def said(self, club: str, person: str, seqs: Sequence[int]) -> tuple[Said, ...]:
+        """What was said to somebody."""
+        known = self._data.said.get((club, person), {})
+        return tuple(known[seq] for seq in sorted(seqs) if seq in known)
+
+    def facts(self, club: str, want: Want) -> tuple[Recorded, ...]:
+        """What matches a want, with its voids."""
+        record = self._data.record.get(club, {}).values()
+        found = (one.recorded for one in record if answers(one, want))
+
+        def voids(names: frozenset[str]) -> Iterable[Recorded]:
+            return [
+                one.recorded for one in record
+                if isinstance(one.recorded.fact, Voided) and target_of(one.recorded.fact) in names
+            ]
+
+        return with_voids(found, voids)
+
+    def last_fact(self, club: str) -> int:
+        """The number of the last fact."""
+        return max(self._data.record.get(club, {}), default=0)
+
+    def invitation(self, digest: str) -> Invitation | None:
+        """What a code opens."""
+        return self._data.invitations.get(digest)
+
+    def _queue(self) -> list[tuple[datetime, str, str, str, str]]:
+        return sorted(
+            (one.due_at, club, one.person, class_id, key)
+            for (club, class_id), book in self._data.books.items() for key, one in book.pending.items()
+        )
+
+    def earliest(self, until: datetime, but: AbstractSet[Key]) -> Due | None:
+        """What is due first."""
+        due = [one for one in self._queue() if one[0] <= until and (one[1], one[2]) not in but]
+        if not due:
+            return None
+        at, club, person = due[0][:3]
+        same = [one for one in due if one[:3] == due[0][:3]]
+        return Due(club, person, at, tuple((one[3], self.book(club, one[3]).pending[one[4]]) for one in same))
+
+    def next_due(self) -> datetime | None:
+        """When that is."""
+        return min((one.due_at for book in self._data.books.values() for one in book.pending.values()), default=None)
+
+    def outbox(self, after: int, limit: int) -> tuple[tuple[int, Said, tuple[Key, ...]], ...]:
+        """Unasked messages behind a cursor."""
+        places = [cursor for cursor in sorted(self._data.outbox) if cursor > after][:limit]
+        found = []
+        for cursor in places:
+            club, person, seq = self._data.outbox[cursor]
+            reach = sorted(key for key, whose in self._data.known.items() if whose == (club, person))
+            found.append((cursor, self._data.said[club, person][seq], tuple(reach)))
+        return tuple(found)
+
+    def everything(self, club: str) -> Everything:
+        """All of a club."""
+        data, home = self._data, self._data.homes[club]
+        classes = sorted(self.class_ids(club) | home.club.by_class.keys())
+        return Everything(
+            home,
+            {class_id: self.book(club, class_id) for class_id in classes},
+            tuple(data.record.get(club, {}).values()),
+            tuple(one for (whose, _), said in sorted(data.said.items()) if whose == club for one in said.values()),
+            {person: talk for (whose, person), talk in sorted(data.talks.items()) if whose == club},
+        )
+
+    # --- writing ---
+
+    def keep(self, written: Written) -> None:
+        """Write all of it."""
+        data, club, person = self._data, written.club, written.person
+        if written.home is not None:
+            self._put(data.homes, club, written.home)
+        if written.joined is not None:
+            self._join(*written.joined)
+        if written.met is not None:
+            self._put(data.known, written.met[:2], (club, written.met[2]))
+        if written.invited is not None:
+            self._put(data.invitations, *written.invited)
+        if written.talk is not None:
+            self._put(data.talks, (club, person), written.talk)
+        for said in written.said:
+            self._say(said)
+        for filed in written.record:
+            self._put(data.record.setdefault(club, {}), filed.recorded.seq, filed)
+        for class_id, book in written.books.items():
+            self._put(data.books, (club, class_id), book)
+        if written.answered is not None:
+            self._put(data.heard, written.answered.message, written.answered)
+        if written.erasure is not None:
+            self._erase(club, written.erasure)
+
+    def _put(self, mapping: dict[Any, Any], key: Any, value: Any) -> None:
+        """Set a key, or take it away (None), so that it can be put back."""
+        had, old = key in mapping, mapping.get(key)
+
+        def back() -> None:
+            if had:
+                mapping[key] = old
+            else:
+                mapping.pop(key, None)
+
+        self._back.append(back)
+        if value is None:
+            mapping.pop(key, None)
+        else:
+            mapping[key] = value
+
+    def _say(self, said: Said) -> None:
+        data = self._data
+        self._put(data.said.setdefault((said.club, said.person), {}), said.seq, said)
+        if said.in_reply_to is None:
+            cursor = data.cursor.get("", 0) + 1
+            self._put(data.cursor, "", cursor)
+            self._put(data.outbox, cursor, (said.club, said.person, said.seq))
+
+    def _join(self, channel: str, sender: str, digest: str, joined: Joined) -> None:
+        data, club, person = self._data, joined.club, joined.person
+        invitation = data.invitations.get(digest)
+        if invitation is None or invitation.used or invitation.club != club:
+            raise RuntimeError("somebody joined with an invitation that is not there")
+        self._put(data.invitations, digest, replace(invitation, used=True))
+        self._put(data.known, (channel, sender), (club, person.id))
+        home = data.homes[club]
+        self._put(data.homes, club, Home(home.club, {**home.people, person.id: person}, home.schemes))
+
+    def _erase(self, club: str, erasure: Erasure) -> None:
+        data, put = self._data, self._put
+        for class_id, book in erasure.books.items():
+            put(data.books, (club, class_id), book)
+        for seq, filed in erasure.record.items():
+            put(data.record[club], seq, filed)
+        for said in erasure.said:
+            put(data.said[club, said.person], said.seq, said)
+        for person, talk in erasure.talks.items():
+            put(data.talks, (club, person), talk)
+        gone = {key for key, person in erasure.people.items() if person is None}
+        home = data.homes[club]
+        people = {key: erasure.people.get(key, person) for key, person in home.people.items()}
+        put(data.homes, club, replace(home, people={k: one for k, one in people.items() if one is not None}))
+        for key in gone:
+            put(data.talks, (club, key), None)
+            put(data.said, (club, key), None)
+        for reach in [reach for reach, whose in data.known.items() if whose[0] == club and whose[1] in gone]:
+            put(data.known, reach, None)
+        for digest, one in list(data.invitations.items()):
+            if one.club == club and one.child == erasure.child:
+                put(data.invitations, digest, None)
+        rewritten = {(one.club, one.person, one.seq) for one in erasure.said}
+        for cursor, which in list(data.outbox.items()):
+            if which in rewritten or (which[0] == club and which[1] in gone):
+                put(data.outbox, cursor, None)

@@ -1,0 +1,176 @@
+"""Forgetting a child: what goes, and how what stays is rewritten so that it names her no more.
+
+What lives here: pure functions from all that is kept of a club to an `Erasure`. A message that mentions
+her, by her whole name or her first, is replaced whole; better one sentence too many than her name left.
+"""
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+
+from bot.facts import Fact, GroupNamed, HelperShowed, Mark, ReasonGiven, RegisterTaken, Voided
+from bot.lesson.book import Changes, Child, ClassBook, Reminder
+from bot.lesson.lesson import Lesson
+from bot.lesson.line import Line
+from bot.people.model import Person
+from bot.step import Refused, Said
+from bot.talk.state import Talk
+from storage import queue
+from storage.codec import CHOICES, dump
+from storage.filing import child_of
+from storage.shelf import Erasure, Everything, Filed
+
+FORGOTTEN = "(forgotten)"
+
+
+def erasure(whole: Everything, child_id: str) -> Erasure:
+    """All that forgetting this child takes away or rewrites. Raises Refused where there is no such child."""
+    child = next((one for book in whole.books.values() if (one := book.children.get(child_id))), None)
+    if child is None:
+        raise Refused("There is no such child.")
+    books = {key: _book(book, child_id) for key, book in whole.books.items()}
+    people = _people(whole.home.people, child_id)
+    gone = {key for key, person in people.items() if person is None}
+    return Erasure(
+        child_id,
+        _changes(whole.books, books, child_id),
+        books,
+        queue.difference(whole.books, books),
+        people,
+        _record(whole.record, child_id),
+        tuple(_said(one) for one in whole.said if one.person not in gone and _names(one, child)),
+        {
+            key: after for key, talk in whole.talks.items()
+            if key not in gone and (after := _talk(talk, child_id)) != talk
+        },
+    )
+
+
+def _people(people: Mapping[str, Person], child: str) -> dict[str, Person | None]:
+    """A parent of other children stays; one of hers alone goes with her."""
+    changed: dict[str, Person | None] = {}
+    for key, person in people.items():
+        if child in person.children:
+            others = tuple(one for one in person.children if one != child)
+            changed[key] = person.model_copy(update={"children": others}) if others else None
+    return changed
+
+
+# --- the book -------------------------------------------------------------------------------------------
+
+def _changes(before: Mapping[str, ClassBook], after: Mapping[str, ClassBook], child: str) -> Changes:
+    lessons: dict[str, Lesson] = {}
+    groups: dict[tuple[str, str], tuple[str, ...] | None] = {}
+    for class_id, book in after.items():
+        old = before[class_id]
+        lessons |= {key: one for key, one in book.lessons.items() if one != old.lessons[key]}
+        groups |= {
+            (class_id, name): book.groups.get(name) for name in old.groups
+            if book.groups.get(name) != old.groups[name]
+        }
+    return Changes(children={child: None}, lessons=lessons, groups=groups)
+
+
+def _book(book: ClassBook, child: str) -> ClassBook:
+    groups = {name: _others(children, child) for name, children in book.groups.items()}
+    pending = {key: _reminder(one, child) for key, one in book.pending.items() if not _about(one, child)}
+    return replace(
+        book,
+        children={key: one for key, one in book.children.items() if key != child},
+        standings={key: one for key, one in book.standings.items() if key != child},
+        awards={key: one for key, one in book.awards.items() if key != child},
+        lessons={key: _lesson(one, child) for key, one in book.lessons.items()},
+        groups={name: children for name, children in groups.items() if children},
+        pending=pending,
+        fired=frozenset(key for key in book.fired if child not in key),
+    )
+
+
+def _lesson(lesson: Lesson, child: str) -> Lesson:
+    return replace(
+        lesson,
+        away=lesson.away - {child}, sits=lesson.sits - {child},
+        leaves={key: at for key, at in lesson.leaves.items() if key != child},
+        spared={key: loads for key, loads in lesson.spared.items() if key != child},
+    )
+
+
+def _about(reminder: Reminder, child: str) -> bool:
+    return reminder.child == child or reminder.children == (child,) or child in reminder.key
+
+
+def _reminder(reminder: Reminder, child: str) -> Reminder:
+    return replace(reminder, children=_others(reminder.children, child))
+
+
+def _others(children: tuple[str, ...], child: str) -> tuple[str, ...]:
+    return tuple(one for one in children if one != child)
+
+
+# --- the record, what was said, the talks -----------------------------------------------------------------
+
+def _record(record: tuple[Filed, ...], child: str) -> dict[int, Filed | None]:
+    """Facts about her go, with the voids of her marks; those about several children lose her."""
+    marks = {
+        one.recorded.fact.id for one in record
+        if isinstance(one.recorded.fact, Mark) and one.recorded.fact.child == child
+    }
+    changed: dict[int, Filed | None] = {}
+    for filed in record:
+        fact = filed.recorded.fact
+        after = _fact(fact, child, marks)
+        if after is None:
+            changed[filed.recorded.seq] = None
+        elif after is not fact:
+            changed[filed.recorded.seq] = replace(filed, recorded=replace(filed.recorded, fact=after))
+    return changed
+
+
+def _fact(fact: Fact, child: str, marks: set[str]) -> Fact | None:
+    match fact:
+        case Voided():
+            return None if fact.target in marks else fact
+        case RegisterTaken() if child in fact.away:
+            return replace(fact, away=_others(fact.away, child))
+        case GroupNamed() | HelperShowed() if child in fact.children:
+            others = _others(fact.children, child)
+            return replace(fact, children=others) if others else None
+        case ReasonGiven() if fact.mark in marks:
+            return None
+        case _:
+            return None if child_of(fact) == child else fact
+
+
+def _names(said: Said, child: Child) -> bool:
+    """Does a message mention her, in its words or in what its choices ask for?"""
+    choices = dump(CHOICES, said.choices)
+    words = " ".join((said.text, *(choice.label for choice in said.choices)))
+    called = "|".join(re.escape(name) for name in {child.name, child.first} if name)
+    return f'"{child.id}"' in choices or bool(called and re.search(rf"(?<!\w)(?:{called})(?!\w)", words))
+
+
+def _said(said: Said) -> Said:
+    return replace(said, text=FORGOTTEN, choices=())
+
+
+def _talk(talk: Talk, child: str) -> Talk:
+    """A talk in which she stands nowhere. The others keep the numbers that they stood under."""
+    question = talk.question
+    if question is not None and question.line is not None:
+        question = replace(question, line=_line(question.line, child))
+    lines = tuple(line for line in (_line(one, child) for one in talk.lines) if line is not None)
+    return replace(
+        talk,
+        lines=lines,
+        suggested=None if talk.suggested is None else _line(talk.suggested, child),
+        question=question,
+        stood=tuple("" if one == child else one for one in talk.stood),
+    )
+
+
+def _line(line: Line, child: str) -> Line | None:
+    others = _others(line.children, child)
+    return replace(line, children=others) if others else None
+
+

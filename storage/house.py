@@ -1,0 +1,169 @@
+"""What is done with a whole club: load it, look at it, forget a child; and firing all that is due.
+
+What lives here: the same as in `unit.py`, for everything that is not one message. Reads and plans only.
+"""
+from __future__ import annotations
+
+import logging
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from bot import load as loading
+from bot.facts import Recorded
+from bot.lesson.book import Changes, ClassBook
+from bot.people.hall import Hall
+from bot.people.model import Club, Person
+from bot.step import Invitation, Loaded, Refused, Said, Snapshot, Wake
+from storage import erase, unit
+from storage.codec import micros
+from storage.filing import file
+from storage.shelf import Home, Shelf, Written
+from storage.unit import Done, Firing, digest_of
+
+LOG = logging.getLogger("sprung.storage")
+
+# --- looking --------------------------------------------------------------------------------------------
+
+def clubs(shelf: Shelf) -> tuple[Club, ...]:
+    """Every club, by id."""
+    homes = (shelf.home(club) for club in shelf.clubs())
+    return tuple(home.club for home in homes if home is not None)
+
+
+def people(shelf: Shelf, club: str) -> tuple[Person, ...]:
+    """The people of a club, by id."""
+    known = _home(shelf, club).people
+    return tuple(known[key] for key in sorted(known))
+
+
+def snapshot(shelf: Shelf, club: str) -> Snapshot:
+    """All of a club. Raises Refused where there is none of that name."""
+    _home(shelf, club)
+    whole = shelf.everything(club)
+    home = whole.home
+    return Snapshot(
+        home.club, home.schemes, tuple(home.people[key] for key in sorted(home.people)), whole.books,
+        tuple(one.recorded for one in whole.record),
+    )
+
+
+def _home(shelf: Shelf, club: str) -> Home:
+    home = shelf.home(club)
+    if home is None:
+        raise Refused(f"There is no club called {club} here.")
+    return home
+
+
+# --- loading --------------------------------------------------------------------------------------------
+
+def load(shelf: Shelf, hall: Hall, now: datetime) -> Done[Loaded]:
+    """Load or update a club."""
+    club = hall.club.id
+    before = shelf.home(club)
+    load = loading.load(None if before is None else snapshot(shelf, club), hall, now)
+    changes = Changes(children=load.children, standings=load.standings, awards=load.awards)
+    first = shelf.last_fact(club) + 1
+    message = f"hall:{micros(now)}:{first}"
+    record = tuple(
+        file(Recorded(seq, message, fact), "", None) for seq, fact in enumerate(load.facts, first)
+    )
+    written = Written(
+        club, record=record, changes=changes, books=_books(shelf, club, changes), home=_merged(before, load),
+    )
+    return Done(Loaded(club, load.sentences), written)
+
+
+def _merged(before: Home | None, load: loading.Load) -> Home:
+    known = {} if before is None else before.people
+    schemes = {} if before is None else before.schemes
+    new = {} if load.scheme is None else {load.version: load.scheme}
+    return Home(load.club, {**known, **{one.id: one for one in load.people}}, {**schemes, **new})
+
+
+def _books(shelf: Shelf, club: str, changes: Changes) -> dict[str, ClassBook]:
+    """The books of every class that a load changes. Whoever moves brings along what she has."""
+    if not changes:
+        return {}
+    classes = shelf.class_ids(club) | {one.class_id for one in changes.children.values() if one is not None}
+    awards = Changes(awards=changes.awards)
+    books = {}
+    for class_id in sorted(classes):
+        book = shelf.book(club, class_id)
+        after = unit.tidy(book.with_changes(changes).with_changes(awards))
+        if after != book:
+            books[class_id] = after
+    return books
+
+
+# --- people, invitations ----------------------------------------------------------------------------------
+
+def meet(shelf: Shelf, channel: str, address: str, club: str, person: str) -> Done[None]:
+    """From now on this address is that person. Raises Refused where there is no such person."""
+    if person not in _home(shelf, club).people:
+        raise Refused(f"There is nobody called {person} in this club.")
+    return Done(None, Written(club, met=(channel, address, person)))
+
+
+def invite(shelf: Shelf, invitation: Invitation, code: str) -> Done[None]:
+    """Keep an invitation. Raises Refused where that code was given out before."""
+    digest = digest_of(code)
+    if shelf.invitation(digest) is not None:
+        raise Refused("That code was given out before; please make a new one.")
+    _home(shelf, invitation.club)
+    return Done(None, Written(invitation.club, invited=(digest, invitation)))
+
+
+def forget(shelf: Shelf, club: str, child: str) -> Done[None]:
+    """Remove a child and all that is kept of her. Raises Refused where there is no such child."""
+    _home(shelf, club)
+    return Done(None, Written(club, erasure=erase.erasure(shelf.everything(club), child)))
+
+
+# --- time -------------------------------------------------------------------------------------------------
+
+Put = Callable[[Callable[[Shelf], Done[Any]]], Awaitable[Any]]
+
+
+async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
+    """Fire all that is due, one transaction for each person and instant.
+
+    Where one can't be fired the others still are, and then what went wrong is raised; it stays due.
+    """
+    said: list[Said] = []
+    failed: dict[tuple[str, str], Exception] = {}
+    while True:
+        turn = _Turn(until, fire, frozenset(failed))
+        try:
+            firing = await put(turn)
+        except Exception as error:
+            if turn.whose is None or turn.whose in failed:
+                raise
+            failed[turn.whose] = error
+            continue
+        if firing is None:
+            break
+        if firing.stuck:
+            LOG.warning("%d reminders were left queued by what they woke; they count as sent", firing.stuck)
+        said.extend(firing.said)
+    if failed:
+        raise next(iter(failed.values()))
+    return tuple(said)
+
+
+@dataclass(slots=True)
+class _Turn:
+    """Fire what is due next, and remember whose it was."""
+
+    until: datetime
+    fire: Wake
+    but: frozenset[tuple[str, str]]
+    whose: tuple[str, str] | None = None
+
+    def __call__(self, shelf: Shelf) -> Done[Firing | None]:
+        due = shelf.earliest(self.until, self.but)
+        if due is None:
+            return Done(None)
+        self.whose = due.club, due.person
+        return unit.wake(shelf, due, self.fire)

@@ -1,0 +1,106 @@
+"""The store in memory: the same steps over plain dicts, for playing scripts and for tests.
+
+What lives here: the store around a shelf of dicts. The data outlives the store object (`restarted`), as a
+file outlives a program.
+"""
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any, TypeVar
+
+from bot.people.hall import Hall
+from bot.people.model import Club, Person
+from bot.step import Decide, Heard, Invitation, Loaded, Refused, Said, Snapshot, Wake
+from storage import house, unit
+from storage.dicts import Data, Key, MemoryShelf
+from storage.shelf import Shelf
+from storage.unit import Done
+
+T = TypeVar("T")
+
+
+class MemoryStore:
+    """The store in memory. What each method promises is said in `bot.step.Store`."""
+
+    def __init__(self, data: Data | None = None) -> None:
+        self._data = Data() if data is None else data
+        self._shelf = MemoryShelf(self._data)
+        self._open = True
+
+    def restarted(self) -> MemoryStore:
+        """Another store around the same data: what a program finds that is started again."""
+        return MemoryStore(self._data)
+
+    async def step(self, heard: Heard, decide: Decide) -> tuple[Said, ...]:
+        """Handle a message once."""
+        return self._do(lambda shelf: unit.step(shelf, heard, decide))
+
+    async def wake(self, now: datetime, wake: Wake) -> tuple[Said, ...]:
+        """Fire what is due."""
+        async def put(plan: Callable[[Shelf], Done[Any]]) -> Any:
+            return self._do(plan)
+
+        return await house.wake_all(put, now, wake)
+
+    async def load(self, hall: Hall, now: datetime) -> Loaded:
+        """Load or update a club."""
+        return self._do(lambda shelf: house.load(shelf, hall, now))
+
+    async def meet(self, channel: str, address: str, club: str, person: str) -> None:
+        """From now on this address is that person."""
+        self._do(lambda shelf: house.meet(shelf, channel, address, club, person))
+
+    async def invite(self, invitation: Invitation, code: str) -> None:
+        """Keep an invitation."""
+        self._do(lambda shelf: house.invite(shelf, invitation, code))
+
+    async def forget(self, club: str, child: str) -> None:
+        """Remove a child."""
+        self._do(lambda shelf: house.forget(shelf, club, child))
+
+    async def snapshot(self, club: str) -> Snapshot:
+        """All of a club at one instant."""
+        return house.snapshot(self._opened(), club)
+
+    async def clubs(self) -> tuple[Club, ...]:
+        """Every club."""
+        return house.clubs(self._opened())
+
+    async def people(self, club: str) -> tuple[Person, ...]:
+        """The people of a club."""
+        return house.people(self._opened(), club)
+
+    async def next_due(self) -> datetime | None:
+        """When the earliest reminder is due."""
+        return self._opened().next_due()
+
+    async def outbox(self, after: int, limit: int = 100) -> tuple[tuple[int, Said, tuple[Key, ...]], ...]:
+        """Unasked messages behind a cursor."""
+        return self._opened().outbox(after, limit)
+
+    async def backup(self, path: str) -> None:
+        """There is no file to copy."""
+        raise Refused("What is kept in memory alone can't be copied to a file.")
+
+    async def close(self) -> None:
+        """Let go; the data stays with whoever holds it."""
+        self._open = False
+
+    def _opened(self) -> MemoryShelf:
+        if not self._open:
+            raise Refused("The store is closed.")
+        return self._shelf
+
+    def _do(self, plan: Callable[[Shelf], Done[T]]) -> T:
+        """Plan, write, and keep it all or nothing."""
+        shelf = self._opened()
+        try:
+            done = plan(shelf)
+            if done.written is not None:
+                shelf.keep(done.written)
+        except BaseException:
+            shelf.rollback()
+            raise
+        shelf.done()
+        return done.value

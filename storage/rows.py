@@ -1,0 +1,108 @@
+"""Values to rows and rows to values, one pair for each table.
+
+What lives here: no statement and no decision, only which column holds what.
+"""
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import Row
+
+from bot.facts import FACT, Recorded
+from bot.lesson.book import AwardWay, Child
+from bot.step import Invitation, Said
+from bot.talk.state import Talk
+from storage import codec
+from storage.filing import child_of, skill_of, target_of
+from storage.shelf import Answered, Filed, Queued
+
+Values = dict[str, Any]
+
+
+def answered(one: Answered) -> Values:
+    """A handled message."""
+    return {
+        "message": one.message, "club": one.club, "person": one.person, "fingerprint": one.fingerprint,
+        "seqs": codec.dump(codec.NUMBERS, one.seqs), "received_at": codec.micros(one.received_at),
+    }
+
+
+def to_answered(row: Row[Any]) -> Answered:
+    """A handled message back."""
+    seqs = codec.NUMBERS.validate_json(row.seqs)
+    return Answered(row.message, row.club, row.person, row.fingerprint, seqs, codec.instant(row.received_at))
+
+
+def said(one: Said, cursor: int | None) -> Values:
+    """A message that was said."""
+    return {
+        "club": one.club, "person": one.person, "seq": one.seq, "at": codec.micros(one.at), "text": one.text,
+        "choices": codec.dump(codec.CHOICES, one.choices), "in_reply_to": one.in_reply_to, "cursor": cursor,
+    }
+
+
+def to_said(row: Row[Any]) -> Said:
+    """A message that was said back."""
+    choices = codec.CHOICES.validate_json(row.choices)
+    return Said(row.club, row.person, row.seq, codec.instant(row.at), row.text, choices, row.in_reply_to)
+
+
+def talk(club: str, person: str, one: Talk) -> Values:
+    """Where somebody's talk is."""
+    return {"club": club, "person": person, "version": one.version, "body": codec.dump(codec.TALK, one)}
+
+
+def fact(club: str, filed: Filed) -> Values:
+    """A fact with what it is found by."""
+    one = filed.recorded
+    return {
+        "club": club, "seq": one.seq, "message": one.message, "by": filed.by, "kind": one.fact.kind,
+        "child": child_of(one.fact), "skill": skill_of(one.fact), "lesson": filed.lesson,
+        "class_id": filed.class_id, "target": target_of(one.fact), "body": codec.dump(FACT, one.fact),
+    }
+
+
+def to_recorded(row: Row[Any]) -> Recorded:
+    """A fact back."""
+    return Recorded(row.seq, row.message, FACT.validate_json(row.body))
+
+
+def to_filed(row: Row[Any]) -> Filed:
+    """A fact back with what it is found by."""
+    return Filed(to_recorded(row), row.by, row.lesson, row.class_id)
+
+
+def queued(club: str, class_id: str, key: str, one: Queued) -> Values:
+    """A reminder; of one that fired only the key is kept."""
+    due = one.reminder
+    return {
+        "club": club, "class_id": class_id, "key": key, "person": "" if due is None else due.person,
+        "due_at": None if due is None else codec.micros(due.due_at),
+        "body": None if due is None else codec.dump(codec.REMINDER, due),
+    }
+
+
+def child(club: str, one: Child, place: int) -> Values:
+    """A child in her place in the class."""
+    return {
+        "club": club, "child": one.id, "class_id": one.class_id, "place": place, "name": one.name,
+        "award": one.award,
+    }
+
+
+def way(club: str, child_id: str, award: str, one: AwardWay) -> Values:
+    """How far an award has come on its way."""
+    return {"club": club, "child": child_id, "award": award, "to": one.to, "day": one.on.isoformat()}
+
+
+def invitation(digest: str, one: Invitation) -> Values:
+    """An invitation under the digest of its code."""
+    return {
+        "digest": digest, "club": one.club, "person": one.person, "child": one.child,
+        "expires_at": codec.micros(one.expires_at), "used": one.used,
+    }
+
+
+def to_invitation(row: Row[Any]) -> Invitation:
+    """An invitation back."""
+    return Invitation(row.club, row.person, row.child, codec.instant(row.expires_at), row.used)

@@ -1,0 +1,167 @@
+"""What a store has to be able to do: read the pieces of a desk, and write down what a step came to.
+
+What lives here: `Shelf`, the port inside the house between the one way of doing things (`unit.py`) and the
+places where things are kept (`memory.py`, `sql.py`), with the values that cross it. A shelf is used inside
+one transaction by one thread: it reads what was written before, and neither commits nor rolls back.
+"""
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Protocol
+
+from bot.facts import Recorded
+from bot.lesson.book import Changes, ClassBook, Reminder
+from bot.people.model import Club, Person
+from bot.scheme.model import Scheme
+from bot.step import Invitation, Joined, Said, Want
+from bot.talk.state import Talk
+
+NOBODY = ""                 # the club of those who are not known: strangers are answered too
+
+
+@dataclass(frozen=True, slots=True)
+class Home:
+    """A club with its people and every version of its scheme."""
+
+    club: Club
+    people: Mapping[str, Person]
+    schemes: Mapping[int, Scheme]
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A message that was handled: whose it was, what was in it (a digest), and the numbers of its answers."""
+
+    message: str
+    club: str
+    person: str
+    fingerprint: str
+    seqs: tuple[int, ...]
+    received_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Filed:
+    """A fact in the record with what it is found by. `by`: its own, else whoever sent the message."""
+
+    recorded: Recorded
+    by: str
+    lesson: str | None = None
+    class_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Queued:
+    """A row of the queue: a reminder, or None where it fired and only its key is still needed."""
+
+    reminder: Reminder | None
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """What is due to one person at one instant: class id and reminder, in the order of their keys."""
+
+    club: str
+    person: str
+    at: datetime
+    reminders: tuple[tuple[str, Reminder], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Everything:
+    """All that is kept of a club and may name a child."""
+
+    home: Home
+    books: Mapping[str, ClassBook]
+    record: tuple[Filed, ...]
+    said: tuple[Said, ...]
+    talks: Mapping[str, Talk]           # by person
+
+
+@dataclass(frozen=True, slots=True)
+class Erasure:
+    """What forgetting a child takes away or rewrites. None: gone."""
+
+    child: str
+    changes: Changes                    # her, and the lessons and groups in which she was
+    books: Mapping[str, ClassBook]
+    queue: Mapping[tuple[str, str], Queued | None]
+    people: Mapping[str, Person | None]
+    record: Mapping[int, Filed | None]
+    said: tuple[Said, ...]
+    talks: Mapping[str, Talk]
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """All that one transaction writes. `books` are the books after it, `queue` the rows that change."""
+
+    club: str
+    person: str = ""
+    talk: Talk | None = None
+    said: tuple[Said, ...] = ()
+    answered: Answered | None = None
+    record: tuple[Filed, ...] = ()
+    changes: Changes = field(default_factory=Changes)
+    books: Mapping[str, ClassBook] = field(default_factory=dict)
+    queue: Mapping[tuple[str, str], Queued | None] = field(default_factory=dict)    # (class, key)
+    joined: tuple[str, str, str, Joined] | None = None  # channel, sender, digest of the code, who that is now
+    home: Home | None = None                            # after a load
+    met: tuple[str, str, str] | None = None             # channel, address, whose it is now
+    invited: tuple[str, Invitation] | None = None       # digest of the code
+    erasure: Erasure | None = None
+
+
+class Shelf(Protocol):
+    """Reads see every write before them. Nothing takes a club's data without naming the club."""
+
+    def answered(self, message: str) -> Answered | None:
+        """The message of that id, if it was handled before."""
+
+    def known(self, channel: str, address: str) -> tuple[str, str] | None:
+        """The club and the person behind an address."""
+
+    def home(self, club: str) -> Home | None:
+        """A club with its people and schemes."""
+
+    def clubs(self) -> tuple[str, ...]:
+        """The ids of all clubs, sorted."""
+
+    def class_ids(self, club: str) -> AbstractSet[str]:
+        """The classes that have children or a lesson, in the timetable or not."""
+
+    def book(self, club: str, class_id: str) -> ClassBook:
+        """A class's book; an empty one where nothing is kept of it."""
+
+    def talk(self, club: str, person: str) -> Talk | None:
+        """Where somebody's talk is. Raises Refused where a newer program wrote it."""
+
+    def said(self, club: str, person: str, seqs: Sequence[int]) -> tuple[Said, ...]:
+        """What was said to somebody under these numbers, in their order; what is missing is left out."""
+
+    def facts(self, club: str, want: Want) -> tuple[Recorded, ...]:
+        """What the record holds for a want, with the voids that touch it, in order of receipt."""
+
+    def last_fact(self, club: str) -> int:
+        """The number of the last fact in a club's record; 0 where there is none."""
+
+    def invitation(self, digest: str) -> Invitation | None:
+        """The invitation kept under the digest of a code."""
+
+    def earliest(self, until: datetime, but: AbstractSet[tuple[str, str]]) -> Due | None:
+        """What is due first, not later than `until`, to anybody but these (club, person)."""
+
+    def next_due(self) -> datetime | None:
+        """When the earliest reminder is due that was not fired."""
+
+    def outbox(self, after: int, limit: int) -> tuple[tuple[int, Said, tuple[tuple[str, str], ...]], ...]:
+        """Unasked messages behind a cursor, oldest first, with the addresses of their person."""
+
+    def everything(self, club: str) -> Everything:
+        """All that is kept of a club, uncached."""
+
+    def keep(self, written: Written) -> None:
+        """Write all of it."""

@@ -1,0 +1,202 @@
+"""The shelf in a database. Fit for any dialect of SQLAlchemy.
+
+What lives here: `SqlShelf`, its questions and what it makes of their answers; what it writes is in `keeper.py`.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from collections.abc import Set as AbstractSet
+from datetime import date, datetime
+from typing import Any
+
+from bot.facts import Recorded
+from bot.lesson.book import AwardWay, Child, ClassBook
+from bot.step import Invitation, Said, Want
+from bot.talk.state import Talk
+from storage import codec, rows, tables
+from storage import statements as ask
+from storage.filing import with_voids
+from storage.keeper import Keeper
+from storage.session import Session
+from storage.shelf import Answered, Due, Everything, Home, Written
+
+
+class SqlShelf:
+    """A shelf over one session. What each method promises is said in `Shelf`."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._cache = session.cache
+        self._all = session.all
+        self._keeper = Keeper(session)
+
+    # --- who ---
+
+    def expect(self, messages: Iterable[str]) -> None:
+        """Look up in one go which of these messages were handled before."""
+        asked = {one: None for one in messages if one not in self._session.answers}
+        if asked:
+            found = self._all(ask.HEARD, tables.heard, messages=list(asked))
+            self._session.answers |= asked | {row.message: rows.to_answered(row) for row in found}
+
+    def answered(self, message: str) -> Answered | None:
+        """The message of that id, if it was handled before."""
+        self.expect((message,))
+        return self._session.answers[message]
+
+    def known(self, channel: str, address: str) -> tuple[str, str] | None:
+        """Who is behind an address."""
+        whose = self._cache.known.get((channel, address))
+        if whose is not None:
+            return whose
+        found = self._all(ask.KNOWN, tables.address, channel=channel, address=address)
+        return self._cache.known.put((channel, address), (found[0].club, found[0].person)) if found else None
+
+    def home(self, club: str) -> Home | None:
+        """A club, its people and schemes."""
+        home = self._cache.homes.get(club)
+        if home is not None:
+            return home
+        body = self._all(ask.CLUB_BODY, tables.club, club=club)
+        if not body:
+            return None
+        people = [codec.PERSON.validate_json(row.body) for row in self._all(ask.PEOPLE, tables.person, club=club)]
+        schemes = self._all(ask.SCHEMES, tables.scheme, club=club)
+        return self._cache.homes.put(club, Home(
+            codec.CLUB.validate_json(body[0].body),
+            {one.id: one for one in people},
+            {row.version: codec.scheme_of(row.body) for row in schemes},
+        ))
+
+    def clubs(self) -> tuple[str, ...]:
+        """The ids of all clubs."""
+        return tuple(row.club for row in self._all(ask.CLUBS, tables.club))
+
+    def class_ids(self, club: str) -> AbstractSet[str]:
+        """The classes that something is kept of."""
+        self._session.pad.flush()
+        return frozenset(row.class_id for row in self._all(ask.class_ids(), club=club))
+
+    def invitation(self, digest: str) -> Invitation | None:
+        """What a code opens."""
+        found = self._all(ask.INVITATION, tables.invitation, digest=digest)
+        return rows.to_invitation(found[0]) if found else None
+
+    # --- books ---
+
+    def book(self, club: str, class_id: str) -> ClassBook:
+        """A class's book, remembered or read whole."""
+        return self._cache.books.get((club, class_id)) or self._cache.books.put(
+            (club, class_id), self._read_book(club, class_id),
+        )
+
+    def _read_book(self, club: str, class_id: str) -> ClassBook:
+        whose = {"club": club, "class_id": class_id}
+        self._session.pad.flush()
+        standings: dict[str, dict[str, Any]] = {}
+        for row in self._all(ask.STANDINGS, **whose):
+            standings.setdefault(row.child, {})[row.skill] = codec.STANDING.validate_json(row.body)
+        ways: dict[str, dict[str, AwardWay]] = {}
+        for row in self._all(ask.WAYS, **whose):
+            ways.setdefault(row.child, {})[row.award] = AwardWay(row.to, date.fromisoformat(row.day))
+        children = self._all(ask.CHILDREN, **whose)
+        reminders = self._all(ask.REMINDERS, **whose)
+        return ClassBook(
+            class_id,
+            {row.child: Child(row.child, row.name, row.class_id, row.award) for row in children},
+            standings,
+            {row.lesson: codec.LESSON.validate_json(row.body) for row in self._all(ask.LESSONS, **whose)},
+            {row.name: codec.NAMES.validate_json(row.children) for row in self._all(ask.GROUPS, **whose)},
+            ways,
+            {row.key: codec.REMINDER.validate_json(row.body) for row in reminders if row.due_at is not None},
+            frozenset(row.key for row in reminders if row.due_at is None),
+        )
+
+    # --- talk and record ---
+
+    def talk(self, club: str, person: str) -> Talk | None:
+        """Where somebody's talk is."""
+        talk = self._cache.talks.get((club, person))
+        if talk is not None:
+            return talk
+        found = self._all(ask.TALK, tables.talk, club=club, person=person)
+        if not found:
+            return None
+        return self._cache.talks.put((club, person), codec.talk_of(found[0].version, found[0].body))
+
+    def said(self, club: str, person: str, seqs: Sequence[int]) -> tuple[Said, ...]:
+        """What was said to somebody."""
+        known = {one.seq: one for one in self._cache.said.get((club, person)) or ()}
+        if not all(seq in known for seq in seqs):
+            found = self._all(ask.SAID, tables.said, club=club, person=person, seqs=list(seqs))
+            known |= {row.seq: rows.to_said(row) for row in found}
+        return tuple(known[seq] for seq in sorted(seqs) if seq in known)
+
+    def facts(self, club: str, want: Want) -> tuple[Recorded, ...]:
+        """What matches a want, with its voids."""
+        given = {
+            name: value for name in ("child", "skill", "lesson", "class_id", "message", "by", "kind")
+            if (value := getattr(want, name)) is not None
+        }
+        found = self._all(ask.facts(*given), tables.fact, club=club, **given)
+        return with_voids(map(rows.to_recorded, found), lambda names: self._voids(club, names))
+
+    def _voids(self, club: str, names: frozenset[str]) -> Iterable[Recorded]:
+        several = sorted(names)
+        for start in range(0, len(several), 500):       # a statement takes only so many values
+            for row in self._all(ask.VOIDS, club=club, targets=several[start:start + 500]):
+                yield rows.to_recorded(row)
+
+    def last_fact(self, club: str) -> int:
+        """The number of the last fact."""
+        last = self._cache.last_fact.get(club)
+        if last is None:
+            last = self._all(ask.LAST_FACT, tables.fact, club=club)[0][0] or 0
+            self._cache.last_fact.put(club, last)
+        return last
+
+    # --- time ---
+
+    def earliest(self, until: datetime, but: AbstractSet[tuple[str, str]]) -> Due | None:
+        """What is due first."""
+        others = {"but": sorted(but)} if but else {}
+        found = self._all(ask.earliest(bool(but)), tables.reminder, until=codec.micros(until), **others)
+        if not found:
+            return None
+        first = found[0]
+        due = self._all(ask.DUE, club=first.club, person=first.person, due_at=first.due_at)
+        reminders = tuple((row.class_id, codec.REMINDER.validate_json(row.body)) for row in due)
+        return Due(first.club, first.person, codec.instant(first.due_at), reminders)
+
+    def next_due(self) -> datetime | None:
+        """When that is."""
+        at: int | None = self._all(ask.NEXT_DUE, tables.reminder)[0][0]
+        return None if at is None else codec.instant(at)
+
+    def outbox(self, after: int, limit: int) -> tuple[tuple[int, Said, tuple[tuple[str, str], ...]], ...]:
+        """Unasked messages behind a cursor."""
+        found = self._all(ask.OUTBOX, tables.said, after=after, limit=limit)
+        reach = {
+            who: tuple((row.channel, row.address) for row in self._all(ask.ADDRESSES, club=who[0], person=who[1]))
+            for who in {(row.club, row.person) for row in found}
+        }
+        return tuple((row.cursor, rows.to_said(row), reach[row.club, row.person]) for row in found)
+
+    def everything(self, club: str) -> Everything:
+        """All of a club."""
+        home = self.home(club)
+        assert home is not None
+        classes = self.class_ids(club) | home.club.by_class.keys()
+        return Everything(
+            home,
+            {class_id: self.book(club, class_id) for class_id in sorted(classes)},
+            tuple(map(rows.to_filed, self._all(ask.FACTS, tables.fact, club=club))),
+            tuple(map(rows.to_said, self._all(ask.ALL_SAID, tables.said, club=club))),
+            {row.person: codec.talk_of(row.version, row.body) for row in self._all(ask.TALKS, tables.talk, club=club)},
+        )
+
+    # --- writing ---
+
+    def keep(self, written: Written) -> None:
+        """Write all of it."""
+        self._keeper.keep(written, None if written.home is None else self.home(written.club))

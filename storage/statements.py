@@ -1,0 +1,117 @@
+"""The questions put to the database, written once. Each names the club but the few that find out which it is."""
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+from sqlalchemy import BindParameter, Select, bindparam, func, select, tuple_, union
+from sqlalchemy.sql.selectable import CompoundSelect
+
+from storage.tables import (
+    address,
+    award_way,
+    child,
+    class_group,
+    club,
+    counter,
+    fact,
+    heard,
+    invitation,
+    lesson,
+    person,
+    reminder,
+    said,
+    scheme,
+    standing,
+    talk,
+)
+
+CLUB: BindParameter[str] = bindparam("club")
+PERSON: BindParameter[str] = bindparam("person")
+CLASS: BindParameter[str] = bindparam("class_id")
+
+HEARD = select(heard).where(heard.c.message.in_(bindparam("messages", expanding=True)))
+KNOWN = select(address.c.club, address.c.person).where(
+    address.c.channel == bindparam("channel"), address.c.address == bindparam("address"),
+)
+INVITATION = select(invitation).where(invitation.c.digest == bindparam("digest"))
+
+CLUBS = select(club.c.club).order_by(club.c.club)
+CLUB_BODY = select(club.c.body).where(club.c.club == CLUB)
+PEOPLE = select(person.c.body).where(person.c.club == CLUB).order_by(person.c.person)
+SCHEMES = select(scheme.c.version, scheme.c.body).where(scheme.c.club == CLUB).order_by(scheme.c.version)
+
+TALK = select(talk.c.version, talk.c.body).where(talk.c.club == CLUB, talk.c.person == PERSON)
+TALKS = select(talk).where(talk.c.club == CLUB).order_by(talk.c.person)
+SAID = select(said).where(
+    said.c.club == CLUB, said.c.person == PERSON, said.c.seq.in_(bindparam("seqs", expanding=True)),
+).order_by(said.c.seq)
+ALL_SAID = select(said).where(said.c.club == CLUB).order_by(said.c.person, said.c.seq)
+
+CHILDREN = select(child).where(child.c.club == CLUB, child.c.class_id == CLASS).order_by(child.c.place)
+ALL_CHILDREN = select(child.c.child, child.c.class_id, child.c.place).where(child.c.club == CLUB)
+_of_class = child.c.club == CLUB, child.c.class_id == CLASS
+STANDINGS = select(standing.c.child, standing.c.skill, standing.c.body).where(
+    standing.c.club == CLUB, standing.c.child == child.c.child, *_of_class,
+)
+WAYS = select(award_way.c.child, award_way.c.award, award_way.c.to, award_way.c.day).where(
+    award_way.c.club == CLUB, award_way.c.child == child.c.child, *_of_class,
+)
+LESSONS = select(lesson.c.lesson, lesson.c.body).where(
+    lesson.c.club == CLUB, lesson.c.class_id == CLASS,
+).order_by(lesson.c.lesson)
+GROUPS = select(class_group.c.name, class_group.c.children).where(
+    class_group.c.club == CLUB, class_group.c.class_id == CLASS,
+).order_by(class_group.c.name)
+REMINDERS = select(reminder.c.key, reminder.c.due_at, reminder.c.body).where(
+    reminder.c.club == CLUB, reminder.c.class_id == CLASS,
+).order_by(reminder.c.key)
+
+FACTS = select(fact).where(fact.c.club == CLUB).order_by(fact.c.seq)
+VOIDS = select(fact.c.seq, fact.c.message, fact.c.body).where(
+    fact.c.club == CLUB, fact.c.target.in_(bindparam("targets", expanding=True)),
+)
+LAST_FACT = select(func.max(fact.c.seq)).where(fact.c.club == CLUB)
+COUNTER = select(counter.c.value).where(counter.c.name == bindparam("name"))
+
+NEXT_DUE = select(func.min(reminder.c.due_at))
+DUE = select(reminder.c.class_id, reminder.c.body).where(
+    reminder.c.due_at == bindparam("due_at"), reminder.c.club == CLUB, reminder.c.person == PERSON,
+).order_by(reminder.c.class_id, reminder.c.key)
+OUTBOX = select(said).where(said.c.cursor > bindparam("after")).order_by(said.c.cursor).limit(bindparam("limit"))
+ADDRESSES = select(address.c.channel, address.c.address).where(
+    address.c.club == CLUB, address.c.person == PERSON,
+).order_by(address.c.channel, address.c.address)
+
+
+def class_ids() -> CompoundSelect[Any]:
+    """Every class with a child or a lesson."""
+    return union(
+        select(child.c.class_id).where(child.c.club == CLUB),
+        select(lesson.c.class_id).where(lesson.c.club == CLUB),
+        select(class_group.c.class_id).where(class_group.c.club == CLUB),
+    )
+
+
+@cache
+def facts(*fields: str) -> Select[Any]:
+    """The facts that match all of these columns, in order of receipt."""
+    same = (fact.c[name] == bindparam(name) for name in fields)
+    return (
+        select(fact.c.seq, fact.c.message, fact.c.body)
+        .where(fact.c.club == CLUB, *same)
+        .order_by(fact.c.seq)
+    )
+
+
+def earliest(but: bool) -> Select[Any]:
+    """Who is due first; `but`: not one of those named."""
+    due = (
+        select(reminder.c.due_at, reminder.c.club, reminder.c.person)
+        .where(reminder.c.due_at <= bindparam("until"))
+        .order_by(reminder.c.due_at, reminder.c.club, reminder.c.person)
+        .limit(1)
+    )
+    if not but:
+        return due
+    return due.where(tuple_(reminder.c.club, reminder.c.person).not_in(bindparam("but", expanding=True)))

@@ -1,0 +1,86 @@
+"""The tables. Every key begins with the club; instants are microseconds, bodies JSON.
+
+What lives here: the shape that the newest migration leaves behind (a test holds the two together).
+There are no foreign keys: one transaction writes a step whole, `forget` takes away whole, and rows of
+strangers belong to no club.
+"""
+from __future__ import annotations
+
+from sqlalchemy import BigInteger, Boolean, Column, Index, Integer, MetaData, String, Table, Text
+
+metadata = MetaData()
+
+
+def _key(name: str) -> Column[str]:
+    return Column(name, String, primary_key=True)
+
+
+def _text(name: str, *, empty: bool = False) -> Column[str]:
+    return Column(name, Text, nullable=empty)
+
+
+club = Table("club", metadata, _key("club"), _text("body"))
+person = Table("person", metadata, _key("club"), _key("person"), _text("body"))
+scheme = Table(
+    "scheme", metadata, _key("club"), Column("version", Integer, primary_key=True, autoincrement=False),
+    _text("body"),
+)
+
+# Who is behind an address, and what a code opens: the only look-ups that find out which club it is.
+address = Table(
+    "address", metadata, _key("channel"), _key("address"), _text("club"), _text("person"),
+    Index("address_of", "club", "person"),
+)
+invitation = Table(
+    "invitation", metadata, _key("digest"), _text("club"), _text("person", empty=True),
+    _text("child", empty=True), Column("expires_at", BigInteger, nullable=False),
+    Column("used", Boolean, nullable=False),
+)
+
+# A class's book.
+child = Table(
+    "child", metadata, _key("club"), _key("child"), _text("class_id"),
+    Column("place", Integer, nullable=False),       # the order within the class
+    _text("name"), _text("award"),
+    Index("child_of_class", "club", "class_id", "place"),
+)
+standing = Table("standing", metadata, _key("club"), _key("child"), _key("skill"), _text("body"))
+award_way = Table(
+    "award_way", metadata, _key("club"), _key("child"), _key("award"), _text("to"), _text("day"),
+)
+lesson = Table(
+    "lesson", metadata, _key("club"), _key("lesson"), _text("class_id"), _text("body"),
+    Index("lesson_of_class", "club", "class_id"),
+)
+class_group = Table("class_group", metadata, _key("club"), _key("class_id"), _key("name"), _text("children"))
+reminder = Table(
+    "reminder", metadata, _key("club"), _key("class_id"), _key("key"), _text("person"),
+    Column("due_at", BigInteger),                   # null: it fired, and is not queued again under its key
+    _text("body", empty=True),
+    Index("reminder_due", "due_at"),
+)
+
+# What was heard, said and recorded.
+talk = Table(
+    "talk", metadata, _key("club"), _key("person"), Column("version", Integer, nullable=False), _text("body"),
+)
+heard = Table(
+    "heard", metadata, _key("message"), _text("club"), _text("person"), _text("fingerprint"), _text("seqs"),
+    Column("received_at", BigInteger, nullable=False),
+)
+said = Table(
+    "said", metadata, _key("club"), _key("person"), Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("at", BigInteger, nullable=False), _text("text"), _text("choices"), _text("in_reply_to", empty=True),
+    Column("cursor", BigInteger),                   # its place in the outbox, where it was unasked
+    Index("said_cursor", "cursor", unique=True),
+)
+fact = Table(
+    "fact", metadata, _key("club"), Column("seq", BigInteger, primary_key=True, autoincrement=False),
+    _text("message"), _text("by"), _text("kind"), _text("child", empty=True), _text("skill", empty=True),
+    _text("lesson", empty=True), _text("class_id", empty=True), _text("target", empty=True), _text("body"),
+    Index("fact_of_child", "club", "child", "skill"),
+    Index("fact_of_message", "club", "message"),
+    Index("fact_of_lesson", "club", "lesson"),
+    Index("fact_voids", "club", "target"),
+)
+counter = Table("counter", metadata, _key("name"), Column("value", BigInteger, nullable=False))

@@ -1,0 +1,262 @@
+"""One step, one waking, one load: what is read, what is decided, and what is to be written.
+
+What lives here: the one way of doing things that every store shares. Each function reads from a shelf and
+returns `Done`: the answer, and what has to be written for it to be true. Nothing is written here, so a
+function that raises has changed nothing; the store writes and commits before it lets the answer out.
+"""
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from hashlib import blake2s, sha256
+from typing import Generic, TypeVar
+
+from bot.facts import Recorded
+from bot.lesson.book import ClassBook
+from bot.people.model import Person
+from bot.step import (
+    Decide,
+    Desk,
+    Heard,
+    MoreNeeded,
+    OtherMessage,
+    Said,
+    Stepped,
+    Wake,
+    Want,
+    WantCode,
+    Wanted,
+    WantSaid,
+    Woken,
+    seq_of_choice,
+)
+from bot.talk.state import Talk
+from storage import queue
+from storage.codec import micros
+from storage.filing import file
+from storage.shelf import NOBODY, Answered, Due, Home, Shelf, Written
+
+ROUNDS = 20             # so often may one step ask for more before we call it a mistake of ours
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Done(Generic[T]):
+    """What came of it, and what must be durable before anybody hears so."""
+
+    value: T
+    written: Written | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Firing:
+    """What was said to whom when a reminder fired. `stuck`: reminders that the dialogue left queued."""
+
+    club: str
+    person: str
+    said: tuple[Said, ...]
+    stuck: int = 0
+
+
+# --- a message ----------------------------------------------------------------------------------------
+
+def step(shelf: Shelf, heard: Heard, decide: Decide) -> Done[tuple[Said, ...]]:
+    """Handle a message, or answer it again. Raises OtherMessage where its id was used for another."""
+    print_ = fingerprint(heard)
+    before = shelf.answered(heard.message)
+    if before is not None:
+        if before.fingerprint != print_:
+            raise OtherMessage("That message id was used before for another message; nothing was recorded.")
+        return Done(shelf.said(before.club, before.person, before.seqs))
+    desk = _desk_of(shelf, heard)
+    stepped = decided(shelf, desk, lambda full: decide(heard, full))
+    written = _written(shelf, desk, stepped, heard.message, heard.received_at, heard.id)
+    seqs = tuple(one.seq for one in written.said)
+    done = Answered(heard.message, written.club, written.person, print_, seqs, heard.received_at)
+    return Done(written.said, replace(written, answered=done))
+
+
+def fingerprint(heard: Heard) -> str:
+    """A digest of what makes a message the same one. Its text is not kept."""
+    parts = (heard.channel, heard.sender, heard.text, heard.choice)
+    whole = "\0".join("-" if part is None else f"={len(part)}:{part}" for part in parts)
+    return blake2s(whole.encode("utf-8", "surrogatepass"), digest_size=16).hexdigest()
+
+
+def digest_of(code: str) -> str:
+    """What is kept of an invitation's code; case, blanks and hyphens don't matter when it is typed."""
+    bare = "".join(letter for letter in code.casefold() if letter.isalnum())
+    return sha256(bare.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def stranger(channel: str, sender: str) -> str:
+    """Under what name the talk of an unknown address is kept."""
+    return f"{channel}:{sender}"
+
+
+def _desk_of(shelf: Shelf, heard: Heard) -> Desk:
+    address = (heard.channel, heard.sender)
+    whose = shelf.known(*address)
+    home = None if whose is None else shelf.home(whose[0])
+    me = None if whose is None or home is None else home.people.get(whose[1])
+    if home is None or me is None:
+        name = stranger(*address)
+        desk = Desk(None, None, address, shelf.talk(NOBODY, name) or Talk())
+        return replace(desk, tapped=_tapped(shelf, NOBODY, name, heard))
+    return replace(_desk(shelf, home, me, address), tapped=_tapped(shelf, home.club.id, me.id, heard))
+
+
+def _desk(shelf: Shelf, home: Home, me: Person, address: tuple[str, str]) -> Desk:
+    club = home.club
+    classes = () if me.role == "parent" else club.given(me)
+    return Desk(
+        club, me, address,
+        talk=shelf.talk(club.id, me.id) or Talk(),
+        people=home.people,
+        books={one.id: shelf.book(club.id, one.id) for one in classes},
+        schemes=home.schemes,
+    )
+
+
+def _tapped(shelf: Shelf, club: str, person: str, heard: Heard) -> Said | None:
+    """The message that was tapped on, if it was said to this person and has that choice."""
+    seq = None if heard.choice is None else seq_of_choice(heard.choice)
+    if seq is None or heard.choice is None:
+        return None
+    return next((one for one in shelf.said(club, person, (seq,)) if one.pick(heard.choice)), None)
+
+
+def decided(shelf: Shelf, desk: Desk, decide: Callable[[Desk], Stepped]) -> Stepped:
+    """Call a pure decision, with more on its desk for as long as it asks for it."""
+    for _ in range(ROUNDS):
+        try:
+            return decide(desk)
+        except MoreNeeded as needed:
+            fresh = {want: _read(shelf, desk, want) for want in needed.wanted if want not in desk.more}
+            if not fresh:
+                raise RuntimeError("a step asked again for what was on its desk") from needed
+            desk = replace(desk, more={**desk.more, **fresh})
+    raise RuntimeError("a step never stopped asking for more")
+
+
+def _read(shelf: Shelf, desk: Desk, want: Wanted) -> object:
+    club, person = _whose(desk)
+    match want:
+        case Want():
+            return shelf.facts(club, want)
+        case WantSaid():
+            return next(iter(shelf.said(club, person, (want.seq,))), None)
+        case WantCode():
+            return shelf.invitation(digest_of(want.code))
+
+
+def _whose(desk: Desk) -> tuple[str, str]:
+    if desk.club is None or desk.me is None:
+        return NOBODY, stranger(*desk.address)
+    return desk.club.id, desk.me.id
+
+
+# --- what a step writes -------------------------------------------------------------------------------
+
+def _written(
+    shelf: Shelf, desk: Desk, stepped: Stepped, message: str, at: datetime, reply_to: str | None,
+) -> Written:
+    """All that a step came to, numbered and filed."""
+    club, person = _whose(desk)
+    if stepped.talk.said != desk.talk.said + len(stepped.says):
+        raise RuntimeError("a step must count what it says in its talk")
+    talk = stepped.talk
+    if stepped.joined is not None:
+        club, person = stepped.joined.club, stepped.joined.person.id
+        talk = _joining(talk, shelf.talk(club, person), desk.talk.said)
+    if club == NOBODY and (stepped.facts or stepped.changes):
+        raise RuntimeError("a stranger's message can record nothing")
+    first = talk.said - len(stepped.says) + 1
+    said = tuple(
+        Said(club, person, seq, at, say.text, say.choices, reply_to)
+        for seq, say in enumerate(stepped.says, first)
+    )
+    by = person if reply_to is not None else ""
+    record = tuple(
+        file(Recorded(seq, message, fact), by, stepped.lesson)
+        for seq, fact in enumerate(stepped.facts, shelf.last_fact(club) + 1 if stepped.facts else 0)
+    )
+    before, books = _books(shelf, club, desk, stepped)
+    return Written(
+        club, person, talk, said, None, record, stepped.changes, books, queue.difference(before, books),
+        None if stepped.joined is None else (*desk.address, digest_of(stepped.joined.code), stepped.joined),
+    )
+
+
+def _joining(talk: Talk, theirs: Talk | None, strangers: int) -> Talk:
+    """The talk of one who came in with a code, counted on from what was said to that person before."""
+    shift = (0 if theirs is None else theirs.said) - strangers
+    question = talk.question
+    return replace(
+        talk,
+        said=talk.said + shift,
+        question=None if question is None else replace(question, seq=question.seq + shift),
+        offers=tuple(replace(offer, seq=offer.seq + shift) for offer in talk.offers),
+    )
+
+
+Books = Mapping[str, ClassBook]
+
+
+def _books(shelf: Shelf, club: str, desk: Desk, stepped: Stepped) -> tuple[Books, Books]:
+    """The books that a step touches, before and after it."""
+    changes = stepped.changes
+    if not changes:
+        return {}, {}
+    queues = {*(changes.pending or ()), *(changes.fired or ())}
+    before = {**desk.books, **{key: shelf.book(club, key) for key in queues - desk.books.keys()}}
+    after = {key: tidy(queue.without_fired(book.with_changes(changes))) for key, book in before.items()}
+    return before, {key: book for key, book in after.items() if book != before[key]}
+
+
+def tidy(book: ClassBook) -> ClassBook:
+    """The book with nothing of children who are not in the class."""
+    children = book.children.keys()
+    if book.standings.keys() <= children and book.awards.keys() <= children:
+        return book
+    return replace(
+        book,
+        standings={child: of for child, of in book.standings.items() if child in children},
+        awards={child: of for child, of in book.awards.items() if child in children},
+    )
+
+
+# --- time ---------------------------------------------------------------------------------------------
+
+def wake(shelf: Shelf, due: Due, fire: Wake) -> Done[Firing | None]:
+    """Fire what is due to one person at one instant."""
+    home = shelf.home(due.club)
+    me = None if home is None else home.people.get(due.person)
+    if home is None or me is None:
+        return _lost(shelf, due)
+    woken = Woken(
+        f"wake:{due.person}:{micros(due.at)}:{shelf.last_fact(due.club) + 1}",
+        due.at, tuple(reminder for _, reminder in due.reminders),
+    )
+    desk = _desk(shelf, home, me, ("", ""))
+    written = _written(shelf, desk, decided(shelf, desk, lambda full: fire(woken, full)), woken.id, due.at, None)
+    written, stuck = _unstuck(shelf, due, written)
+    return Done(Firing(due.club, due.person, written.said, stuck), written)
+
+
+def _unstuck(shelf: Shelf, due: Due, written: Written) -> tuple[Written, int]:
+    before = {class_id: shelf.book(due.club, class_id) for class_id, _ in due.reminders}
+    before |= {class_id: shelf.book(due.club, class_id) for class_id in written.books}
+    after, stuck = queue.spent({**before, **written.books}, due)
+    if not stuck:
+        return written, 0
+    return replace(written, books=after, queue=queue.difference(before, after)), stuck
+
+
+def _lost(shelf: Shelf, due: Due) -> Done[Firing | None]:
+    """Nobody is there to be told any more."""
+    before = {class_id: shelf.book(due.club, class_id) for class_id, _ in due.reminders}
+    after, stuck = queue.spent(before, due)
+    written = Written(due.club, books=after, queue=queue.difference(before, after))
+    return Done(Firing(due.club, due.person, (), stuck), written)
