@@ -12,16 +12,36 @@ from datetime import datetime, timedelta
 
 from bot.lesson.book import ClassBook, Reminder
 from bot.lesson.lesson import Lesson
-from bot.lesson.timetable import CLOSES_ITSELF, LEFT_OPEN, ends_at
+from bot.lesson.timetable import CLOSES_ITSELF, LEFT_OPEN, ends_at, lesson_id, next_lesson, starts_at
 from bot.people.model import Club
 
 TOGETHER = timedelta(seconds=15)
 LAST_MINUTES = timedelta(minutes=5)
 
 
-def derive(book: ClassBook, club: Club) -> dict[str, Reminder]:
+BEFORE = timedelta(minutes=30)
+
+
+def queued(book: ClassBook, club: Club, now: datetime) -> tuple[dict[str, Reminder], frozenset[str]]:
+    """What is to be sent for a class, and the keys of what was sent and is still called for.
+
+    A time that was put off stays put off. Of what goes by the timetable nothing earlier than now is queued
+    anew: history begins when a club is loaded.
+    """
+    derived = derive(book, club, now)
+    fired = frozenset(key for key in book.fired if key in derived)
+    pending: dict[str, Reminder] = {}
+    for key, one in derived.items():
+        known = book.pending.get(key)
+        if key in fired or (known is None and one.kind == "before" and one.due_at <= now):
+            continue
+        pending[key] = one if known is None else replace(one, due_at=max(one.due_at, known.due_at))
+    return pending, fired
+
+
+def derive(book: ClassBook, club: Club, now: datetime) -> dict[str, Reminder]:
     """All that is due for a class, key → reminder; what was sent already is among them."""
-    found: dict[str, Reminder] = {}
+    found = {one.key: one for one in _before(book, club, now)}
     for lesson in book.lessons.values():
         if not lesson.is_open:
             continue
@@ -31,6 +51,21 @@ def derive(book: ClassBook, club: Club) -> dict[str, Reminder]:
             for one in _grouped(list(_rests(lesson, club, book))):
                 found[one.key] = one
     return found
+
+
+def _before(book: ClassBook, club: Club, now: datetime) -> Iterator[Reminder]:
+    """What to know half an hour before the class, for the two lessons to come: one may be on its way already."""
+    one = club.by_class.get(book.class_id)
+    if one is None:
+        return
+    day = now.astimezone(club.tz).date() - timedelta(days=1)
+    for _ in range(3):
+        day = next_lesson(club, one, day)
+        start, key = starts_at(club, one, day), lesson_id(one.id, day)
+        if start <= now or key in book.lessons:
+            continue
+        for person in dict.fromkeys((*one.coach, *one.assistant)):
+            yield Reminder(f"before/{key}/{person}", person, "before", start - BEFORE, key)
 
 
 def _rests(lesson: Lesson, club: Club, book: ClassBook) -> Iterator[Reminder]:

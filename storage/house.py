@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Awaitable, Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -15,8 +15,9 @@ from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
+from bot.reminders import queued
 from bot.step import Invitation, Loaded, Refused, Said, Snapshot, Wake
-from storage import erase, unit
+from storage import erase, queue, unit
 from storage.codec import micros
 from storage.filing import file
 from storage.shelf import Home, Shelf, Written
@@ -69,10 +70,29 @@ def load(shelf: Shelf, hall: Hall, now: datetime) -> Done[Loaded]:
     record = tuple(
         file(Recorded(seq, message, fact), "", None) for seq, fact in enumerate(load.facts, first)
     )
+    books = _books(shelf, club, changes)
+    was, books = _reminded(shelf, load.club, books, now)
     written = Written(
-        club, record=record, changes=changes, books=_books(shelf, club, changes), home=_merged(before, load),
+        club, record=record, changes=changes, books=books, queue=queue.difference(was, books),
+        home=_merged(before, load),
     )
     return Done(Loaded(club, load.sentences), written)
+
+
+def _reminded(
+    shelf: Shelf, club: Club, books: dict[str, ClassBook], now: datetime
+) -> tuple[dict[str, ClassBook], dict[str, ClassBook]]:
+    """Every book before, and those that change, with what the timetable calls for from now on."""
+    was = {one.id: shelf.book(club.id, one.id) for one in club.classes} | {
+        class_id: shelf.book(club.id, class_id) for class_id in books
+    }
+    after = dict(books)
+    for class_id, before in was.items():
+        book = books.get(class_id, before)
+        pending, fired = queued(book, club, now)
+        if pending != book.pending or fired != book.fired:
+            after[class_id] = replace(book, pending=pending, fired=fired)
+    return was, after
 
 
 def _merged(before: Home | None, load: loading.Load) -> Home:
@@ -166,4 +186,4 @@ class _Turn:
         if due is None:
             return Done(None)
         self.whose = due.club, due.person
-        return unit.wake(shelf, due, self.fire)
+        return unit.wake(shelf, due, self.until, self.fire)

@@ -29,6 +29,7 @@ class Home:
     club: Club
     people: Mapping[str, Person]
     schemes: Mapping[int, Scheme]
+    memos: dict[str, dict[str, object]] = field(default_factory=dict, compare=False)    # person → what steps keep
 
 
 @dataclass(frozen=True, slots=True)

@@ -116,6 +116,7 @@ def _desk(shelf: Shelf, home: Home, me: Person, address: tuple[str, str]) -> Des
         people=home.people,
         books={one.id: shelf.book(club.id, one.id) for one in classes},
         schemes=home.schemes,
+        memo=home.memos.setdefault(me.id, {}),
     )
 
 
@@ -229,18 +230,18 @@ def tidy(book: ClassBook) -> ClassBook:
 
 # --- time ---------------------------------------------------------------------------------------------
 
-def wake(shelf: Shelf, due: Due, fire: Wake) -> Done[Firing | None]:
-    """Fire what is due to one person at one instant."""
+def wake(shelf: Shelf, due: Due, now: datetime, fire: Wake) -> Done[Firing | None]:
+    """Fire what was due to one person at one instant, as things are now."""
     home = shelf.home(due.club)
     me = None if home is None else home.people.get(due.person)
     if home is None or me is None:
         return _lost(shelf, due)
     woken = Woken(
         f"wake:{due.person}:{micros(due.at)}:{shelf.last_fact(due.club) + 1}",
-        due.at, tuple(reminder for _, reminder in due.reminders),
+        now, tuple(reminder for _, reminder in due.reminders),
     )
     desk = _desk(shelf, home, me, ("", ""))
-    written = _written(shelf, desk, decided(shelf, desk, lambda full: fire(woken, full)), woken.id, due.at, None)
+    written = _written(shelf, desk, decided(shelf, desk, lambda full: fire(woken, full)), woken.id, now, None)
     written, stuck = _unstuck(shelf, due, written)
     return Done(Firing(due.club, due.person, written.said, stuck), written)
 

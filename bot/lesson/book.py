@@ -44,7 +44,7 @@ class Reminder:
 
     key: str
     person: str
-    kind: Literal["rest", "left open", "closes itself", "last minutes", "shown"]
+    kind: Literal["before", "rest", "left open", "closes itself", "last minutes", "shown"]
     due_at: datetime
     lesson: str
     child: str | None = None

@@ -32,6 +32,8 @@ def judge_line(draft: Draft, line: Line, verdicts: dict[str, requests.Verdict], 
     """Judge children of a line and go on."""
     judged = marking.of_line(draft, line, verdicts, points, at)
     draft.lesson_of_message = line.lesson
+    if judged.counted:      # who was marked before within this line is nothing new
+        judged.ticked, judged.already = [], []
     told(draft, judged, line)
 
 
@@ -188,7 +190,7 @@ def told(draft: Draft, judged: Judged, line: Line | None = None) -> None:
     undo: Choices = [("Undo", Undo(draft.message))] if judged.recorded else []
     why = telling.reasons(draft, judged)
     about = telling.unexplained(judged)
-    if judged.held or judged.stays:
+    if judged.held or (judged.stays and not judged.counted):
         draft.say(text, *asked, *undo, question=Question(_about(judged), draft.next_seq()))
         return
     question = Question("reason", draft.next_seq(), marks=tuple(mark.id for mark in about)) if about else None

@@ -35,7 +35,7 @@ _LESSON = {
     Move.CLOSED: Place.OUTSIDE,
     Move.MET: Place.OUTSIDE,
 }
-_STRANGER = {Move.MET: Place.OUTSIDE, Move.PUT: Place.CONSENT}
+_STRANGER = {Move.MET: Place.OUTSIDE, Move.PUT: Place.CONSENT, Move.LEFT: Place.FAMILY}
 _FAMILY = {Move.PUT: Place.CONSENT, Move.AGREED: Place.FAMILY, Move.LEFT: Place.FAMILY, Move.MET: Place.OUTSIDE}
 
 TABLE: dict[Place, dict[Move, Place]] = {

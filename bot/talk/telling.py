@@ -222,7 +222,8 @@ def questions(draft: Draft, judged: Judged) -> Choices:
         asked += [("Yes here", Count(held, "here")), ("Not here", Leave(_ids(held), "not here"))]
     if judged.stays:
         held = tuple(judged.stays)
-        asked += [("Leave it", Leave(_ids(held), "leave it"))]
+        if not judged.counted:
+            asked.append(("Leave it", Leave(_ids(held), "leave it")))
         if held[0].verdict == "seen":
             asked.append(("Seen now", Count(held, "overturn")))
     if not asked and len(judged.ticked) == 1:

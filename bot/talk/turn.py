@@ -5,14 +5,13 @@ an earlier choice, else it is read). What it asks is handed to the one function 
 """
 from __future__ import annotations
 
-from dataclasses import replace
-
-from bot.reminders import derive
+from bot.reminders import queued
 from bot.scheme.model import Scheme
 from bot.step import Desk, Heard, Said, Stepped, Woken, seq_of_choice
 from bot.talk import answering, asides, family, helper, lessons, requests, undoing, waking, watching
 from bot.talk import taps as t
 from bot.talk.draft import Draft
+from bot.talk.places import Move, moved
 from bot.talk.puzzled import not_understood, which_one
 from bot.talk.reading import Context, Vocabulary, read
 from bot.talk.reading.fold import fold
@@ -27,6 +26,7 @@ def step(heard: Heard, desk: Desk) -> Stepped:
     """What one message comes to."""
     draft = Draft(desk, heard.message, heard.received_at, min(heard.sent_at, heard.received_at))
     draft.lesson_of_message = desk.talk.lesson
+    _known(draft)
     refusal = refuse_time(draft, heard)
     if refusal is not None:
         draft.say(refusal)
@@ -42,9 +42,16 @@ def step(heard: Heard, desk: Desk) -> Stepped:
 def wake(woken: Woken, desk: Desk) -> Stepped:
     """What reminders that are due come to."""
     draft = Draft(desk, woken.id, woken.now, woken.now)
+    _known(draft)
     waking.fire(draft, woken.due)
     remind(draft)
     return draft.done()
+
+
+def _known(draft: Draft) -> None:
+    """Whoever the club knows is no stranger, though this be the first word we hear from them."""
+    if draft.desk.me is not None and draft.talk.place is Place.STRANGER:
+        draft.talk = moved(draft.talk, Move.LEFT if draft.me.role == "parent" else Move.MET)
 
 
 def remind(draft: Draft) -> None:
@@ -52,15 +59,7 @@ def remind(draft: Draft) -> None:
     if draft.desk.club is None:
         return
     for class_id, book in list(draft.books.items()):
-        if not any(lesson.is_open for lesson in book.lessons.values()) and not book.pending and not book.fired:
-            continue
-        derived = derive(book, draft.club)
-        fired = frozenset(key for key in book.fired if key in derived)
-        pending = {
-            key: replace(one, due_at=max(one.due_at, book.pending[key].due_at)) if key in book.pending else one
-            for key, one in derived.items() if key not in fired
-        }
-        draft.put_reminders(class_id, pending, fired)
+        draft.put_reminders(class_id, *queued(book, draft.club, draft.now))
 
 
 # --- taps ------------------------------------------------------------------------------------------

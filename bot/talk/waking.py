@@ -1,6 +1,7 @@
 """Reminders that have come due, put into words. Each was derived once more before it gets here."""
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
@@ -8,14 +9,16 @@ from datetime import timedelta
 from bot.lesson.book import Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
+from bot.lesson.timetable import class_and_day
 from bot.reminders import derive
 from bot.talk import words
 from bot.talk.draft import Draft
 from bot.talk.lessons import close
 from bot.talk.marking import left_of
+from bot.talk.requests import Owed
 from bot.talk.state import Place
-from bot.talk.taps import Shut
-from bot.talk.watching import answers
+from bot.talk.taps import Do, Open, Shut
+from bot.talk.watching import answers, due
 
 SILENCE = timedelta(seconds=30)     # who marked a line so recently is not buzzed in the middle of the next
 
@@ -32,6 +35,9 @@ def fire(draft: Draft, due: Sequence[Reminder]) -> None:
     for group in _by_line(rests):
         _rest_over(draft, group)
     for one in still:
+        if one.kind == "before":
+            _before(draft, one)
+            continue
         lesson = draft.lesson(one.lesson)
         if lesson is not None and lesson.is_open and one.kind != "rest":
             _other(draft, one, lesson)
@@ -40,7 +46,7 @@ def fire(draft: Draft, due: Sequence[Reminder]) -> None:
 def _still_called_for(draft: Draft, due: Sequence[Reminder]) -> list[Reminder]:
     derived: dict[str, Reminder] = {}
     for book in draft.books.values():
-        derived.update(derive(book, draft.club))
+        derived.update(derive(book, draft.club, draft.now))
     return [one for one in due if one.key in derived and derived[one.key].due_at <= draft.now]
 
 
@@ -103,13 +109,61 @@ def _other(draft: Draft, one: Reminder, lesson: Lesson) -> None:
         case "left open":
             draft.say(f"{name} is still open. Close it?", ("Close", Shut(lesson.id)), question=draft.talk.question)
         case "closes itself":
-            close(draft, lesson.id, by="", at=draft.now)
+            close(draft, lesson.id, by="", at=one.due_at)
         case "last minutes":
             _last_minutes(draft, lesson)
         case "shown":
             _shown(draft, one, lesson)
         case _:
             pass
+
+
+def _before(draft: Draft, one: Reminder) -> None:
+    """Half an hour before the class: retests due, who is near an award, what to set out."""
+    class_id, day = class_and_day(one.lesson)
+    klass, book = draft.class_(class_id), draft.books[class_id]
+    said = [f"{words.weekday(day)} {klass.start:%H:%M} · {klass.name} · "
+            f"{words.count(len(book.children), 'child', 'children')}."]
+    retests = [
+        f"{draft.called(child)} {draft.skill(skill).name.lower()}{_why(draft, child, skill)}"
+        for child, of_child in book.standings.items() for skill in of_child
+        if draft.view(child, skill).label == "retest" and (on := due(draft, child, skill)) is not None and on <= day
+    ]
+    if retests:
+        more = f" and {len(retests) - 6} more" if len(retests) > 6 else ""
+        said.append(f"{words.count(len(retests), 'retest')}: {', '.join(retests[:6])}{more}.")
+    near = [draft.called(child) for child in book.children if _one_to_go(draft, child)]
+    if near:
+        said.append(f"{words.names(near)} {'has' if len(near) == 1 else 'have'} one skill to go.")
+    mats = _surfaces(draft, class_id)
+    if mats:
+        said.append(f"Set out: {mats}.")
+    draft.say("\n".join(said), ("Start", Open(class_id, day)), ("What is owed", Do((Owed(),), draft.now)))
+
+
+def _why(draft: Draft, child: str, skill: str) -> str:
+    missed = draft.standing(child, skill).missed
+    return f" ({words.points(draft.skill(skill), missed)})" if missed else ""
+
+
+def _one_to_go(draft: Draft, child: str) -> bool:
+    award = draft.scheme.award_by_id(draft.child(child).award)
+    if award is None:
+        return False
+    ticked = {skill for skill, one in draft.standings_of(child).items() if one.ticked}
+    untried = [skill.id for skill in award.skills if skill.id not in ticked and not skill.retired]
+    return not award.enough(ticked) and any(award.enough(ticked | {skill}) for skill in untried)
+
+
+def _surfaces(draft: Draft, class_id: str) -> str:
+    """What has to be set out for what most of the class owe."""
+    owed: Counter[str] = Counter()
+    for child, entry in draft.books[class_id].children.items():
+        award = draft.scheme.award_by_id(entry.award)
+        for skill in award.skills if award is not None else ():
+            if skill.surface and not skill.retired and not draft.standing(child, skill.id).ticked:
+                owed[skill.surface] += 1
+    return words.names(surface for surface, _ in owed.most_common(3))
 
 
 def _last_minutes(draft: Draft, lesson: Lesson) -> None:

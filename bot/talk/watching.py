@@ -103,10 +103,10 @@ def drop_answered(draft: Draft) -> None:
 
 
 def row(draft: Draft, line: Line) -> str:
-    """`1 Ava  2 Ben (right)`."""
+    """`1 Ava  2 Ben (right)`: those of the line who still have to show it."""
     skill = draft.skill(line.skill)
     shown = []
-    for child in line.children:
+    for child in left_of(draft, line):
         owed = draft.view(child, line.skill).owed_pieces
         part = f" ({words.pieces(skill, owed)})" if 0 < len(owed) < len(skill.pieces) else ""
         shown.append(f"{number_of(draft, child)} {draft.called(child)}{part}")
@@ -151,13 +151,11 @@ def carry_on(
 
 
 def _again(draft: Draft, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None) -> None:
-    """Somebody is left in the line."""
+    """Somebody is left in the line. The line stays what it was: whoever has a not yet of her own keeps it."""
     line = draft.talk.lines[0]
-    left = left_of(draft, line)
-    rest = replace(line, children=left, asked_at=draft.now)
     which = words.skill_and_show(draft.skill(line.skill), line.show)
-    stand(draft, rest)
-    draft.say(f"{text}\nStill there, {_lower(which)}: {row(draft, rest)}", *answers(rest), *also, question=question)
+    draft.talk = moved(draft.talk, Move.STOOD)
+    draft.say(f"{text}\nStill there, {_lower(which)}: {row(draft, line)}", *answers(line), *also, question=question)
 
 
 def _announce(
@@ -263,7 +261,7 @@ def of_place(draft: Draft) -> Choices:
         return [("Start", Open(own[0].id))] if len(own) == 1 else []
     drop_answered(draft)
     if draft.talk.lines:
-        return answers(replace(draft.talk.lines[0], children=left_of(draft, draft.talk.lines[0])))
+        return answers(draft.talk.lines[0])
     if draft.talk.place is Place.REGISTER and not lesson.registered:
         return register_choices(lesson)
     if draft.talk.place is Place.PAUSED:
