@@ -4,12 +4,14 @@ What lives here: no statement and no decision, only which column holds what.
 """
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy import Row
 
 from bot.facts import FACT, Recorded
 from bot.lesson.book import AwardWay, Child
+from bot.people.model import Person
 from bot.step import Invitation, Said
 from bot.talk.state import Talk
 from storage import codec
@@ -98,11 +100,11 @@ def way(club: str, child_id: str, award: str, one: AwardWay) -> Values:
 def invitation(digest: str, one: Invitation) -> Values:
     """An invitation under the digest of its code."""
     return {
-        "digest": digest, "club": one.club, "person": one.person, "child": one.child,
+        "digest": digest, "club": one.club, "person": one.person.id if one.person else None, "child": one.child,
         "expires_at": codec.micros(one.expires_at), "used": one.used,
     }
 
 
-def to_invitation(row: Row[Any]) -> Invitation:
-    """An invitation back."""
-    return Invitation(row.club, row.person, row.child, codec.instant(row.expires_at), row.used)
+def to_invitation(row: Row[Any], people: Mapping[str, Person]) -> Invitation:
+    """An invitation back; the person as they are in the club today, whatever they were when it was given."""
+    return Invitation(row.club, people.get(row.person), row.child, codec.instant(row.expires_at), row.used)

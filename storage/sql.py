@@ -80,7 +80,10 @@ class SqlShelf:
     def invitation(self, digest: str) -> Invitation | None:
         """What a code opens."""
         found = self._all(ask.INVITATION, tables.invitation, digest=digest)
-        return rows.to_invitation(found[0]) if found else None
+        if not found:
+            return None
+        home = self.home(found[0].club)
+        return rows.to_invitation(found[0], {} if home is None else home.people)
 
     # --- books ---
 

@@ -60,7 +60,7 @@ class _Owing:
     first: list[str] = field(default_factory=list)
     second: list[str] = field(default_factory=list)
     retests: int = 0
-    resting: int = 0
+    resting: int = 0            # who owe it, and rest just now
 
 
 def choose(hall: Hall) -> Next | None:
@@ -112,6 +112,7 @@ def _owing(hall: Hall) -> dict[str, _Owing]:
     for child in hall.book.children:
         if child in hall.busy or not hall.lesson.here(child, hall.now):
             continue
+        rests = _rests(hall, child)
         for skill in working_on(hall, child).values():
             if hall.only is not None and skill.id != hall.only:
                 continue
@@ -119,12 +120,20 @@ def _owing(hall: Hall) -> dict[str, _Owing]:
                 continue
             seen_as = _open_to(hall, child, skill.id)
             if seen_as is not None:
-                _note(found.setdefault(skill.id, _Owing(skill)), child, seen_as)
+                _note(found.setdefault(skill.id, _Owing(skill)), child, seen_as, rests and not skill.light)
     return found
 
 
-def _note(owing: _Owing, child: str, seen_as: View) -> None:
-    if seen_as.label == "resting":
+def _rests(hall: Hall, child: str) -> bool:
+    """Does the child rest just now? Then only what is light may be shown."""
+    return any(
+        one.rested_at is not None and hall.now < one.rested_at and one.lesson == hall.lesson.id and not one.ticked
+        for one in hall.book.standings.get(child, {}).values()
+    )
+
+
+def _note(owing: _Owing, child: str, seen_as: View, rests: bool) -> None:
+    if rests:
         owing.resting += 1
         return
     (owing.second if seen_as.show == 2 else owing.first).append(child)

@@ -110,8 +110,9 @@ def _lines_meant(draft: Draft, request: requests.MarkLine) -> list[Line]:
 def _no_line(draft: Draft, request: requests.MarkLine) -> None:
     named = words.names(draft.called(child) for child in (*request.missed, *request.left))
     if named and draft.talk.lines:
-        draft.say(f"{named}: not in the line that stands there. Say it with the skill: "
-                  f"{named.lower()} not yet cartwheel.", *of_place(draft), question=draft.talk.question)
+        skill = draft.skill(request.skill or draft.talk.lines[0].skill).name.lower()
+        draft.say(f"{named}: not in the line that stands there. If you saw it all the same, type: "
+                  f"{named.lower()} not yet {skill}.", *of_place(draft), question=draft.talk.question)
         return
     draft.say("Nobody stands there just now. Type a name and what you saw, or next.", *of_place(draft))
 
@@ -134,7 +135,8 @@ def _which_line(draft: Draft, lines: list[Line], request: requests.MarkLine) -> 
 
 def typed(draft: Draft, asked: Sequence[requests.Mark], sent_at: datetime | None = None) -> None:
     """Marks with names."""
-    draft.change_talk(turned=asked[-1].skill)
+    if not draft.talk.lines:        # else the line that stands there is still what is being watched
+        draft.change_talk(turned=asked[-1].skill)
     judged = marking.typed(draft, asked, sent_at)
     recorded = judged.recorded
     if recorded:

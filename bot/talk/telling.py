@@ -139,16 +139,20 @@ def _second_look(draft: Draft, mark: Mark) -> str:
 
 
 def _no_first(draft: Draft, marks: Sequence[Mark]) -> Iterable[str]:
-    if marks:
-        yield f"Second show kept for {_names(draft, marks)}; the first is not marked yet, so it does not count so far."
+    by_skill: dict[str, list[Mark]] = {}
+    for mark in marks:
+        by_skill.setdefault(mark.skill, []).append(mark)
+    for skill, group in by_skill.items():
+        yield (f"{draft.skill(skill).name}: second show kept for {_names(draft, group)}; "
+               "the first is not marked yet, so it does not count so far.")
 
 
 def _ticked(draft: Draft, marks: Sequence[Mark]) -> Iterable[str]:
     for mark in marks:
         standing = draft.standing(mark.child, mark.skill)
         name = _lower(draft.skill(mark.skill).name)
-        since = _since(draft, standing.ticked_at, standing.ticked_on)
-        yield f"{draft.called(mark.child)}: {name} is ticked since {since}."
+        since = f" since {_since(draft, standing.ticked_at, standing.ticked_on)}" if standing.ticked_at else " already"
+        yield f"{draft.called(mark.child)}: {name} is ticked{since}."
 
 
 def _since(draft: Draft, at: datetime | None, on: date | None) -> str:

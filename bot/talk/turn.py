@@ -223,12 +223,22 @@ def context(draft: Draft) -> Context:
         vocabulary=_vocabulary(draft, children, grown_up),
         numbers={n: child for n, child in enumerate(talk.stood, start=1) if draft.knows(child)},
         groups={name: members for book in books for name, members in book.groups.items()},
-        skill=talk.turned,
+        skill=_skill_spoken_of(draft),
         skill_of={child: one.skill for one in reversed(lines) for child in one.children},
         line=line.children if line is not None else (),
         expects=expects,    # type: ignore[arg-type]
         now=draft.local(draft.sent_at) if draft.desk.club is not None else draft.sent_at,
     )
+
+
+def _skill_spoken_of(draft: Draft) -> str | None:
+    """The skill that a word about no skill is about: that of the reason asked for, else the one watched."""
+    question = draft.talk.question
+    if question is not None and question.about == "reason":
+        asked = answering.marks_asked(draft, question.marks)
+        if asked:
+            return asked[0].skill
+    return draft.talk.turned
 
 
 def _vocabulary(draft: Draft, children: tuple[tuple[str, str], ...], grown_up: bool) -> Vocabulary:

@@ -155,11 +155,15 @@ def _back_in(draft: Draft, before: Lesson | None) -> None:
 
 
 def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:
+    marks: dict[tuple[str, str], list[str]] = {}
+    for one in mine:
+        if isinstance(one.fact, Mark) and draft.knows(one.fact.child):
+            marks.setdefault((one.fact.skill, one.fact.verdict), []).append(draft.called(one.fact.child))
+    for (skill, verdict), who in marks.items():
+        yield f"{words.names(who)} {verdict} ({draft.skill(skill).name.lower()})"
     for one in mine:
         fact = one.fact
-        if isinstance(fact, Mark) and draft.knows(fact.child):
-            yield f"{draft.called(fact.child)} {fact.verdict}"
-        elif isinstance(fact, RegisterTaken):
+        if isinstance(fact, RegisterTaken):
             yield "who is here"
         elif isinstance(fact, ChildNoted) and draft.knows(fact.child):
             yield f"{draft.called(fact.child)} {_NOTED[fact.what]}"

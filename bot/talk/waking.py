@@ -96,7 +96,7 @@ def _rest_over(draft: Draft, group: Sequence[Reminder]) -> None:
     if not children:
         return
     line = replace(line, children=children)
-    draft.change_talk(lines=(*draft.talk.lines, line), stood=(*draft.talk.stood, *children))
+    draft.change_talk(lines=(*draft.talk.lines, line))      # they keep the numbers of their first show
     skill = draft.skill(first.skill)
     text = f"Rested: {words.names(map(draft.called, children))}. {words.skill_and_show(skill, first.show)}."
     demand = skill.shows[first.show - 1].text

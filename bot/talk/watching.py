@@ -171,7 +171,7 @@ def _announce(
     elif same:
         head = "Next: "
     else:
-        head = f"Next: {_lower(which)}. {found.owe} owe it, {found.minutes} min. {ready_for(skill)}\n"
+        head = f"Next: {_lower(which)}. {_owe(found.owe)}, {found.minutes} min. {ready_for(skill)}\n"
     stand(draft, line)
     draft.say(f"{text}\n{head}{row(draft, line)}", *answers(line), *also, question=question)
 
@@ -214,13 +214,16 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
     draft.talk = moved(draft.talk, Move.SUGGESTED)
     first = "Next" if draft.talk.stood else "First"
     using = " if we use the rests" if len(skill.shows) > 1 else ""
-    owe = f"{found.owe} {'owes' if found.owe == 1 else 'owe'} it"
     draft.say(
         f"{text}\n{first}: {_lower(words.skill_and_show(skill, found.show) if found.show == 2 else skill.name)}. "
-        f"{owe}, {found.minutes} min{using}. {ready_for(skill)}",
+        f"{_owe(found.owe)}, {found.minutes} min{using}. {ready_for(skill)}",
         ("Go", Watch(line)), ("Another skill", Another(lesson.id, found.skill)), ("The standard", Card(found.skill)),
         *also,
     )
+
+
+def _owe(children: int) -> str:
+    return f"{children} {'owes' if children == 1 else 'owe'} it"
 
 
 def ready_for(skill: Skill) -> str:
