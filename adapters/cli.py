@@ -72,7 +72,7 @@ def demo(clock: str | None) -> None:
         async with _opened("memory:") as store:
             await console.demo(store, hall, start)
 
-    console.at_the_console(talk())
+    console.at_the_console(talk(), console.DEMO_GOODBYE)
 
 
 @main.command()

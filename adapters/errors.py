@@ -25,8 +25,12 @@ class Sprung(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command."""
+        import logging
+
         from adapters.settings import debugging
 
+        if not debugging():     # else the last resort of logging would print tracebacks among the words
+            logging.getLogger().addHandler(logging.NullHandler())
         try:
             return super().invoke(ctx)
         except (click.ClickException, click.exceptions.Exit, click.Abort):

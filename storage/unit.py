@@ -109,7 +109,7 @@ def _desk_of(shelf: Shelf, heard: Heard) -> Desk:
 
 def _desk(shelf: Shelf, home: Home, me: Person, address: tuple[str, str]) -> Desk:
     club = home.club
-    classes = () if me.role == "parent" else club.given(me)
+    classes = () if me.role == "parent" else club.classes_of(me.id)
     return Desk(
         club, me, address,
         talk=shelf.talk(club.id, me.id) or Talk(),

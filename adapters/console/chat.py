@@ -16,6 +16,7 @@ from bot.step import Refused, Said
 
 CHANNEL = "console"
 CARRIES = Carries(choices=99, label=40, text=10_000, numbered=True)
+BESIDE = Carries(choices=99, label=40, text=10_000)     # nobody types here on a phone that only shows
 GOODBYE = "Everything you marked is kept."
 BAD_DAY = "Sorry, something went wrong here and that was not recorded. What came before is kept; please send it again."
 LONGEST_WAIT = timedelta(days=366)
@@ -102,7 +103,7 @@ class Console:
             if one.club == self._club.id and one.person == self._me.id:
                 self._screen.mine(one.at, fit(one, CARRIES))
             elif self._beside and one.club == self._club.id:
-                self._screen.beside(await self._owner(one.person), one.at, fit(one, CARRIES))
+                self._screen.beside(await self._owner(one.person), one.at, fit(one, BESIDE))
 
     async def _owner(self, person: str) -> str:
         if person not in self._people:

@@ -17,6 +17,7 @@ from bot.people.hall import Hall
 from bot.people.model import Club, Person
 from bot.step import Store
 
+DEMO_GOODBYE = "That was the demo. Nothing of it is kept; on your own database every mark is."
 CLOCK = "2026-11-24 16:58"      # a Tuesday: the demo hall's class of that day begins two minutes later
 
 
@@ -41,8 +42,8 @@ async def demo(store: Store, hall: Hall, start: datetime) -> None:
     await console.run()
 
 
-def at_the_console(talk: Coroutine[Any, Any, None]) -> None:
-    """Run a talk to its end, which Ctrl-C may be too."""
+def at_the_console(talk: Coroutine[Any, Any, None], goodbye: str = GOODBYE) -> None:
+    """Run a talk to its end, which Ctrl-C may be too, and say goodbye."""
     import asyncio
 
     for stream in (sys.stdin, sys.stdout):
@@ -50,7 +51,7 @@ def at_the_console(talk: Coroutine[Any, Any, None]) -> None:
             stream.reconfigure(errors="replace")        # type: ignore[union-attr]
     with terminal_kept(sys.stdin), contextlib.suppress(KeyboardInterrupt, asyncio.CancelledError):
         asyncio.run(talk)
-    sys.stdout.write(("\n" if sys.stdout.isatty() else "") + GOODBYE + "\n")
+    sys.stdout.write(("\n" if sys.stdout.isatty() else "") + goodbye + "\n")
 
 
 def _screen(out: TextIO, club: Club) -> Screen:
@@ -68,7 +69,7 @@ def _coach(club: Club, people: tuple[Person, ...], now: datetime) -> Person:
 def _hints(club: Club, me: Person, now: datetime) -> tuple[str, str]:
     day = now.astimezone(club.tz).strftime("%A")
     return (
-        f"You are {me.first_name}, coach at {club.name}. Type start to open {day}'s class, then what you see.",
+        f"You are {me.first_name}, the coach. Type start to open {day}'s class, then what you see.",
         "Type wait 1m to let a minute pass; leave with Ctrl-D.",
     )
 

@@ -17,7 +17,7 @@ P = TypeVar("P")
 T = TypeVar("T")
 
 ANY_CHOICES = "..."
-_WILD = re.compile(r" ?\.{3,}")
+_WILD = re.compile(r"(?: ?\.{3,})+")
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from adapters.play.result import Played, Report, Result, Wrong, diff
 from adapters.play.script import (
     Again,
     Expect,
+    Expected,
     Fault,
     Invite,
     LoadHall,
@@ -75,6 +76,13 @@ class Player:
                 break
             except (Refused, NotFound) as wrong:
                 self._wrong(Wrong(move.at, str(wrong)))
+            except ScriptErrors:
+                raise
+            except Exception as fault:      # a fault of the program is a finding, at this line of the script
+                log.exception("a move could not be made")
+                self._wrong(Wrong(move.at, f"the program fails here ({type(fault).__name__}: {fault})"))
+                self._played.stopped = True
+                break
         return self._played
 
     def same(self, name: str) -> str:
@@ -270,10 +278,10 @@ class Player:
             self._wrong(Wrong(move.at, f"{found.child} / {found.what} is {found.standing}, not {action.standing}"))
 
     def _nobody(self, move: Move) -> None:
-        if self._last is None:
+        """Nobody hears anything that is not listed. Where nothing is listed, that was told already."""
+        listed = self._last.move.items if self._last is not None else ()
+        if self._last is None or any(isinstance(item, Expected) for item in listed):
             return
         self._played.results.append(Result(move, came=self._last.came))
-        if self._last.came and not self._last.move.items:
-            return              # told already: what came is not in the script
-        if self._last.came:
+        if self._last.came and listed:
             self._wrong(Wrong(move.at, "somebody hears something, see above"))

@@ -93,11 +93,6 @@ class Club(Frozen):
         """The classes that somebody is given."""
         return tuple(one for one in self.classes if person in one.people)
 
-    def given(self, person: Person) -> tuple[ClubClass, ...]:
-        """The classes that a person may see. A helper who is named for none helps where help is needed."""
-        own = self.classes_of(person.id)
-        return self.classes if person.role == "helper" and not own else own
-
 
 class RosterLine(Frozen):
     """A child as the roster names it. `has`: ids of the skills already ticked elsewhere."""

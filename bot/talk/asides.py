@@ -158,7 +158,7 @@ def _mine(draft: Draft) -> Lesson | None:
     """The open lesson that somebody asks about; they are in it from now on."""
     lesson = draft.open_lesson()
     if lesson is None:
-        own = draft.club.given(draft.me)
+        own = draft.club.classes_of(draft.me.id)
         choices: Choices = [("Start", Open(own[0].id))] if len(own) == 1 else []
         draft.say("No lesson is open. Type start." if not choices else "No lesson is open. Start it?", *choices,
                   question=Question("start", draft.next_seq()))

@@ -59,7 +59,7 @@ def apply(draft: Draft, fact: Fact, lesson_id_: str) -> Lesson:
 
 def start(draft: Draft, request: requests.Start) -> None:
     """`start`, `start tuesday`."""
-    own = draft.club.given(draft.me)
+    own = draft.club.classes_of(draft.me.id)
     if not own:
         draft.say("No class is given to you yet. Ask whoever looks after the club's list.")
         return
@@ -267,7 +267,7 @@ def names(draft: Draft, request: requests.Names) -> None:
 def add(draft: Draft, request: requests.Add) -> None:
     """`add Zoe Quill`: a new child of the class whose lesson is open."""
     lesson = draft.open_lesson()
-    own = draft.club.given(draft.me)
+    own = draft.club.classes_of(draft.me.id)
     class_id = lesson.class_id if lesson is not None else own[0].id if len(own) == 1 else None
     if class_id is None:
         draft.say("Which class? Start its lesson first, then add the child.", *of_place(draft))

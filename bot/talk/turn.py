@@ -248,7 +248,7 @@ def _vocabulary(draft: Draft, children: tuple[tuple[str, str], ...], grown_up: b
     known = draft.desk.memo.get("vocabulary")
     if isinstance(known, Vocabulary) and known.scheme is draft.scheme and known.children == children:
         return known
-    made = Vocabulary(children, draft.scheme, draft.club.given(draft.me))
+    made = Vocabulary(children, draft.scheme, draft.club.classes_of(draft.me.id))
     draft.desk.memo["vocabulary"] = made
     return made
 

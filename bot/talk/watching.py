@@ -260,7 +260,7 @@ def of_place(draft: Draft) -> Choices:
     """What can be tapped where the talk is, so that a side question never loses the place."""
     lesson = draft.lesson(draft.talk.lesson)
     if lesson is None or not lesson.is_open:
-        own = draft.club.given(draft.me)
+        own = draft.club.classes_of(draft.me.id)
         return [("Start", Open(own[0].id))] if len(own) == 1 else []
     drop_answered(draft)
     if draft.talk.lines:
