@@ -35,7 +35,8 @@ def queued(book: ClassBook, club: Club, now: datetime) -> tuple[dict[str, Remind
         known = book.pending.get(key)
         if key in fired or (known is None and one.kind == "before" and one.due_at <= now):
             continue
-        pending[key] = one if known is None else replace(one, due_at=max(one.due_at, known.due_at))
+        put_off = known is not None and known.due_at > one.due_at
+        pending[key] = known if known is not None and (put_off or known == one) else one
     return pending, fired
 
 
@@ -104,7 +105,7 @@ def _joins(before: Reminder, after: Reminder) -> bool:
 
 def _at_last(cluster: list[Reminder]) -> Iterator[Reminder]:
     for one in cluster:
-        yield replace(one, due_at=cluster[-1].due_at)
+        yield one if one.due_at == cluster[-1].due_at else replace(one, due_at=cluster[-1].due_at)
 
 
 def _lesson_times(lesson: Lesson, club: Club, book: ClassBook) -> Iterator[Reminder]:

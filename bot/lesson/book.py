@@ -84,7 +84,7 @@ class ClassBook:
 
     def with_changes(self, changes: Changes) -> ClassBook:
         """The book after a step."""
-        return replace(
+        after = replace(
             self,
             children=_children(self, changes),
             standings=_standings(self, changes),
@@ -94,6 +94,13 @@ class ClassBook:
             pending=self.pending if changes.pending is None else changes.pending.get(self.class_id, self.pending),
             fired=self.fired if changes.fired is None else changes.fired.get(self.class_id, self.fired),
         )
+        return after.with_names_of(self)
+
+    def with_names_of(self, before: ClassBook) -> ClassBook:
+        """The same book; what the children are called is not worked out anew where they are the same."""
+        if self.children is before.children and "called" in before.__dict__:
+            self.__dict__["called"] = before.called
+        return self
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,8 @@ from bot.step import Choice, Desk, Joined, Say, Stepped, Want
 from bot.talk.state import Offer, Question, Talk
 from bot.talk.taps import Tap
 
-KEPT_OFFERS = 12
+KEPT_OFFERS = 12    # messages whose choices can still be typed; tapped they can be for ever
+LAST_NUMBER = 99    # then numbers begin again: the first ones can no longer be typed by then
 LATEST = 2**62      # the receipt number of what this step itself records: after all that is kept
 
 
@@ -262,7 +263,8 @@ class Draft:
             self._pending[class_id] = pending
         if fired != book.fired:
             self._fired[class_id] = fired
-        self._books[class_id] = replace(book, pending=pending, fired=fired)
+        if pending != book.pending or fired != book.fired:
+            self._books[class_id] = replace(book, pending=pending, fired=fired).with_names_of(book)
 
     def _change(self, changes: Changes, class_id: str) -> None:
         self._books[class_id] = self._books[class_id].with_changes(changes)
@@ -279,16 +281,15 @@ class Draft:
 
     def say(self, text: str, *choices: tuple[str, Tap], question: Question | None = None) -> None:
         """Say something, with choices (label, request). A question replaces the one that was pending."""
-        numbered = tuple(
-            Choice(label, tap, self.talk.numbers + n) for n, (label, tap) in enumerate(choices, start=1)
-        )
+        used = self.talk.numbers if self.talk.numbers + len(choices) <= LAST_NUMBER else 0
+        numbered = tuple(Choice(label, tap, used + n) for n, (label, tap) in enumerate(choices, start=1))
         seq = self.next_seq()
         offers = self.talk.offers
         if numbered:
             offer = Offer(seq, numbered[0].number, tuple(choice.label for choice in numbered))
             offers = (offer, *offers)[:KEPT_OFFERS]
         self.talk = replace(
-            self.talk, said=seq, numbers=self.talk.numbers + len(numbered), offers=offers, question=question,
+            self.talk, said=seq, numbers=used + len(numbered), offers=offers, question=question,
         )
         self.says.append(Say(text.strip(), numbered))
 

@@ -55,11 +55,12 @@ def _known(draft: Draft) -> None:
 
 
 def remind(draft: Draft) -> None:
-    """Derive what is due once more, for every class of the desk."""
+    """Derive what is due once more, for every class whose book this step changed."""
     if draft.desk.club is None:
         return
     for class_id, book in list(draft.books.items()):
-        draft.put_reminders(class_id, *queued(book, draft.club, draft.now))
+        if book is not draft.desk.books[class_id]:
+            draft.put_reminders(class_id, *queued(book, draft.club, draft.now))
 
 
 # --- taps ------------------------------------------------------------------------------------------

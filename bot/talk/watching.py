@@ -21,7 +21,7 @@ from bot.talk.state import Place, Question
 from bot.talk.taps import Another, Answer, Card, Open, Quiet, Register, Shut, Some, Tap, Watch
 
 Choices = list[tuple[str, Tap]]
-STOOD_KEPT = 400        # numbers of children run on through a lesson; no lesson has more
+STOOD_KEPT = 400        # children's numbers run on through a lesson; begin again where one has that many
 
 choose: chooser.Chooses = chooser.choose
 
@@ -70,9 +70,8 @@ def stand(draft: Draft, line: Line) -> None:
     """A line stands there: it is the one spoken of, its children have numbers, others see who is taken."""
     others = tuple(one for one in draft.talk.lines if (one.skill, one.show) != (line.skill, line.show))
     new = tuple(child for child in line.children if child not in _numbered(draft, line))
-    draft.change_talk(
-        lines=(line, *others), suggested=None, turned=line.skill, stood=(draft.talk.stood + new)[-STOOD_KEPT:],
-    )
+    stood = draft.talk.stood + new if len(draft.talk.stood) + len(new) <= STOOD_KEPT else line.children
+    draft.change_talk(lines=(line, *others), suggested=None, turned=line.skill, stood=stood)
     draft.talk = moved(draft.talk, Move.STOOD)
     _share(draft, line)
 
