@@ -1,0 +1,352 @@
+"""The command line: its commands, its exit codes, its words, and no traceback ever."""
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from adapters.cli import main
+from adapters.halls import DEMO_HALL
+from adapters.settings import BadSettings, database
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+SCRIPT = "hall harbour-lane\nclock 2026-11-24 16:58\njo: start tuesday\n  < Everyone here? ...\n  [Everyone] [...]\n"
+Run = Callable[..., Result]
+
+
+@pytest.fixture()
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Runs a command in an empty folder, on a database in it."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.delenv("SPRUNG_DB", raising=False)
+    monkeypatch.delenv("SPRUNG_DEBUG", raising=False)
+
+    def command(*words: object, typed: str = "") -> Result:
+        return CliRunner().invoke(main, [str(word) for word in words], input=typed)
+
+    return command
+
+
+# --- help and usage --------------------------------------------------------------------------------
+
+@pytest.mark.parametrize("command", ["", *main.commands])
+def test_help_everywhere(run: Run, command: str) -> None:
+    """Every command has help that says in a sentence what it does, and every option says what it is for."""
+    for flag in ("--help", "-h"):
+        result = run(*filter(None, [command]), flag)
+        assert result.exit_code == 0
+        assert result.output.startswith("Usage: ")
+    options = (main.commands[command] if command else main).params
+    assert all(getattr(option, "help", "") for option in options if option.param_type_name == "option")
+
+
+@pytest.mark.parametrize("words", [
+    ["nonsense"], ["play"], ["play", "nowhere.talk"], ["chat"], ["hall", "nowhere"], ["invite"], ["export"],
+    ["invite", "sam", "--parent", "Ava Price"], ["demo", "--clock", "teatime"], ["play", "--store", "paper", "x"],
+])
+def test_wrong_usage_is_2(run: Run, words: list[str]) -> None:
+    """Wrong usage is told and ends with exit code 2."""
+    result = run(*words)
+    assert result.exit_code == 2
+    assert "Traceback" not in result.output
+
+
+def test_help_imports_nothing_heavy() -> None:
+    """`sprung --help` is quick, because nothing heavy is imported for it."""
+    heavy = ("sqlalchemy", "pydantic", "apscheduler", "rapidfuzz", "aiohttp", "asyncio.events.heavy")
+    code = f"""if 1:
+        import sys
+        from adapters.cli import main
+        try:
+            main(['--help'])
+        except SystemExit:
+            pass
+        print([name for name in {heavy!r} if name in sys.modules])
+    """
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+# --- settings --------------------------------------------------------------------------------------
+
+def test_where_the_database_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is said counts before SPRUNG_DB, that before sprung.toml, that before the user's data folder."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    assert database(None, {}, tmp_path) == f"sqlite:///{tmp_path}/data/sprung/sprung.sqlite"
+    (tmp_path / "sprung.toml").write_text('db = "club.sqlite"\n')
+    assert database(None, {}, tmp_path) == "club.sqlite"
+    assert database(None, {"SPRUNG_DB": "memory:"}, tmp_path) == "memory:"
+    assert database("said.sqlite", {"SPRUNG_DB": "memory:"}, tmp_path) == "said.sqlite"
+
+
+@pytest.mark.parametrize(("text", "says"), [("dbb = 'x'", "no setting dbb"), ("db = 3", "in quotes"), ("db =", "cannot be read")])
+def test_settings_that_are_wrong(tmp_path: Path, text: str, says: str) -> None:
+    """A setting that is not known, or not words, is told with what would do."""
+    (tmp_path / "sprung.toml").write_text(text)
+    with pytest.raises(BadSettings, match=says):
+        database(None, {}, tmp_path)
+
+
+def test_db_before_or_after(run: Run, tmp_path: Path) -> None:
+    """`--db` may stand before the command and after it; a bare path is an SQLite file."""
+    assert run("--db", "a.sqlite", "hall", DEMO_HALL).exit_code == 0
+    assert run("hall", DEMO_HALL, "--db", "sqlite:///b.sqlite").exit_code == 0
+    assert (tmp_path / "a.sqlite").exists()
+    assert (tmp_path / "b.sqlite").exists()
+    assert not (tmp_path / "data").exists()
+
+
+def test_a_bad_settings_file_is_2(run: Run, tmp_path: Path) -> None:
+    """A settings file that can't be used is wrong usage."""
+    (tmp_path / "sprung.toml").write_text("dbb = 'x'")
+    result = run("export", "--json")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "no setting dbb" in result.stderr
+
+
+# --- scheme and hall -------------------------------------------------------------------------------
+
+def test_a_scheme_is_printed_as_cards(run: Run) -> None:
+    """A scheme that is well made is printed as its standard cards, award by award."""
+    result = run("scheme", DEMO_HALL / "scheme.toml")
+    assert result.exit_code == 0
+    assert "== Lantern ==" in result.stdout
+    assert "Shoulder stand" in result.stdout
+
+
+def test_a_faulty_scheme_is_1(run: Run, tmp_path: Path) -> None:
+    """Each fault of a scheme is told with its line and key on the error output, with exit code 1."""
+    (tmp_path / "bad.toml").write_text('[scheme]\nname = "Bad"\nrest_s = "long"\n')
+    result = run("scheme", "bad.toml")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert re.search(r"^line 3, .*rest_s", result.stderr, re.MULTILINE)
+
+
+def test_a_hall_is_loaded_and_loaded_again(run: Run) -> None:
+    """Loading a hall says what changed, and the second time that nothing has."""
+    first = run("hall", DEMO_HALL)
+    assert first.exit_code == 0
+    assert "30 children" in first.stdout
+    assert "othing has changed" in run("hall", DEMO_HALL).stdout
+
+
+def test_a_folder_that_is_no_hall_is_1(run: Run, tmp_path: Path) -> None:
+    """A folder without the three files is told which one is missing."""
+    (tmp_path / "empty").mkdir()
+    result = run("hall", "empty")
+    assert result.exit_code == 1
+    assert "scheme.toml is missing" in result.stderr
+
+
+# --- records ---------------------------------------------------------------------------------------
+
+def test_export(run: Run) -> None:
+    """The export is JSON of the whole club, or of one child."""
+    run("hall", DEMO_HALL)
+    out = json.loads(run("export", "--json").stdout)
+    assert (out["format"], len(out["children"])) == (1, 30)
+    one = json.loads(run("export", "--json", "--child", "ava price").stdout)
+    assert [child["name"] for child in one["children"]] == ["Ava Price"]
+
+
+@pytest.mark.parametrize("words", [["export", "--json"], ["chat", "--as", "jo"], ["invite", "sam"], ["forget", "Ava", "--yes"]])
+def test_without_a_hall_there_is_nothing_to_do(run: Run, words: list[str]) -> None:
+    """On an empty database the commands say how a hall is loaded."""
+    result = run(*words)
+    assert result.exit_code == 1
+    assert "sprung hall FOLDER" in result.stderr
+
+
+@pytest.mark.parametrize("words", [["sam"], ["--parent", "Ava Price"]])
+def test_an_invitation_is_a_code(run: Run, words: list[str]) -> None:
+    """An invitation prints a code of ten letters and digits alone on the output, and how to use it beside."""
+    run("hall", DEMO_HALL)
+    result = run("invite", *words)
+    assert re.fullmatch(r"[0-9A-HJKMNP-TV-Z]{10}\n", result.stdout)
+    assert f"join {result.stdout.strip()}" in result.stderr
+
+
+@pytest.mark.parametrize("words", [
+    ["invite", "zoltan"], ["invite", "--parent", "Zoltan"], ["export", "--json", "--child", "Zoltan"],
+    ["export", "--json", "--club", "elsewhere"], ["forget", "Zoltan", "--yes"], ["chat", "--as", "zoltan"],
+])
+def test_who_is_not_there_is_1(run: Run, words: list[str]) -> None:
+    """A name that nobody has is told in a sentence, with exit code 1."""
+    run("hall", DEMO_HALL)
+    result = run(*words)
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert len(result.stderr.splitlines()) == 1
+
+
+def test_forgetting_asks_first(run: Run) -> None:
+    """A child is forgotten after a yes, or with --yes, and is then in no export."""
+    run("hall", DEMO_HALL)
+    assert run("forget", "Ava Price", typed="n\n").exit_code == 1
+    assert run("forget", "Ava Price").exit_code == 1
+    assert "Ava Price" in run("export", "--json").stdout
+    assert "is forgotten" in run("forget", "Ava Price", typed="y\n").stdout
+    assert "Ava Price" not in run("export", "--json").stdout
+
+
+def test_a_backup_is_a_database(run: Run) -> None:
+    """A backup can be used as the database that it is a copy of, and no file is written over."""
+    run("hall", DEMO_HALL)
+    assert run("backup", "copy.sqlite").exit_code == 0
+    assert json.loads(run("--db", "copy.sqlite", "export", "--json").stdout)["children"]
+    again = run("backup", "copy.sqlite")
+    assert again.exit_code == 1
+    assert "is there already" in again.stderr
+
+
+# --- talks -----------------------------------------------------------------------------------------
+
+def test_chat_keeps_what_is_said(run: Run) -> None:
+    """A talk at the console goes on where it was when it is opened again."""
+    run("hall", DEMO_HALL)
+    clock = ["--clock", "2026-11-24 16:58"]
+    first = run("chat", "--as", "jo", *clock, typed="start tuesday\neveryone\nava seen cartwheel\n")
+    assert first.exit_code == 0
+    assert first.stdout.endswith("Everything you marked is kept.\n")
+    marks = json.loads(run("export", "--json").stdout)["marks"]
+    assert [mark["skill"] for mark in marks] == ["cartwheel"]
+
+
+def test_the_demo_in_a_plain_pipe(environment: dict[str, str]) -> None:
+    """The demo opens on a lesson about to begin, in a pipe too, and rests end as soon as one waits."""
+    done = subprocess.run(
+        [sys.executable, "-c", "from adapters.cli import main; main()", "demo"], cwd=ROOT, env=environment, timeout=60,
+        input="start\neveryone\nava and ben seen shoulder stand\nwait 1m\n", capture_output=True, text=True, check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("You are Jo, the coach. Type start to open Tuesday's class")
+    assert "jo> start\n16:58  Everyone here?" in done.stdout
+    assert "[1 Everyone]" in done.stdout
+    assert "Sam's phone" in done.stdout
+    assert "\x1b" not in done.stdout
+
+
+@pytest.mark.skipif(not hasattr(os, "openpty"), reason="needs a terminal")
+def test_ctrl_c_leaves_cleanly(environment: dict[str, str]) -> None:
+    """On a terminal Ctrl-C and Ctrl-D end the talk with a sentence and exit code 0."""
+    for key in (b"\x03", b"\x04"):
+        code, printed = on_a_terminal(environment, [b"start\r", b"Everyone here?", key])
+        assert code == 0, printed
+        assert "Nothing of it is kept" in printed
+        assert "Traceback" not in printed
+
+
+def on_a_terminal(environment: dict[str, str], steps: list[bytes]) -> tuple[int, str]:
+    """Run the demo on a terminal: type a line, wait for some words, press a key."""
+    master, slave = os.openpty()
+    child = subprocess.Popen(
+        [sys.executable, "-c", "from adapters.cli import main; main()", "demo"], cwd=ROOT,
+        env={**environment, "TERM": "xterm"}, stdin=slave, stdout=slave, stderr=slave, start_new_session=True,
+        preexec_fn=lambda: __import__("fcntl").ioctl(0, __import__("termios").TIOCSCTTY, 0),
+    )
+    os.close(slave)
+    printed = until(master, b"> ")
+    os.write(master, steps[0])
+    printed += until(master, steps[1])
+    printed += until(master, b"> ")
+    os.write(master, steps[2])
+    printed += until(master, b"\0 never")
+    os.close(master)
+    return child.wait(30), printed.decode(errors="replace")
+
+
+def until(master: int, words: bytes) -> bytes:
+    """All that is printed until these words, or until the end."""
+    printed = b""
+    while words not in printed:
+        try:
+            some = os.read(master, 4096)
+        except OSError:
+            break
+        if not some:
+            break
+        printed += some
+    return printed
+
+
+# --- playing ---------------------------------------------------------------------------------------
+
+def test_play_says_how_it_went(run: Run, tmp_path: Path) -> None:
+    """A script that is as it says ends with 0, a mismatch with 1 and a diff, a fault in it with 2."""
+    (tmp_path / "good.talk").write_text(SCRIPT)
+    (tmp_path / "bad.talk").write_text(SCRIPT.replace("Everyone here?", "Nobody here?"))
+    (tmp_path / "wrong.talk").write_text(SCRIPT + "hal x\n")
+    good = run("play", "good.talk")
+    assert (good.exit_code, good.stderr) == (0, "")
+    assert "16:58  jo      < Everyone here?" in good.stdout
+    bad = run("play", "good.talk", "bad.talk")
+    assert bad.exit_code == 1
+    assert "bad.talk:3: what comes back" in bad.stdout
+    assert "1 of 2 scripts" in bad.stdout
+    wrong = run("play", "wrong.talk")
+    assert wrong.exit_code == 2
+    assert re.match(r'wrong\.talk:6: "hal" begins no line', wrong.stderr)
+
+
+def test_quiet_says_only_what_is_wrong(run: Run, tmp_path: Path) -> None:
+    """With --quiet a script that is as it says prints nothing."""
+    (tmp_path / "good.talk").write_text(SCRIPT)
+    assert run("play", "--quiet", "good.talk").output == ""
+
+
+@pytest.mark.parametrize("store", ["memory", "sqlite"])
+def test_each_script_has_a_fresh_store(run: Run, tmp_path: Path, store: str) -> None:
+    """The same script plays twice as once, on either store, and never on the club's own database."""
+    (tmp_path / "good.talk").write_text(SCRIPT)
+    (tmp_path / "sprung.toml").write_text('db = "club.sqlite"\n')
+    assert run("play", "--store", store, "good.talk", "good.talk").exit_code == 0
+    assert not (tmp_path / "club.sqlite").exists()
+
+
+def test_play_on_a_real_store(run: Run, tmp_path: Path) -> None:
+    """With --db what was played is kept, and can be looked at."""
+    (tmp_path / "good.talk").write_text(SCRIPT + "jo: [Everyone]\n  ...\njo: ava seen cartwheel\n  ...\n")
+    assert run("play", "--db", "real.sqlite", "good.talk").exit_code == 0
+    assert len(json.loads(run("--db", "real.sqlite", "export", "--json").stdout)["marks"]) == 1
+
+
+def test_accepting_writes_the_script(run: Run, tmp_path: Path) -> None:
+    """With --accept a script becomes as it came, and then plays."""
+    script = tmp_path / "bad.talk"
+    script.write_text("# Kept\n" + SCRIPT.replace("Everyone here?", "Nobody here?"))
+    assert run("play", "--accept", "bad.talk").exit_code == 0
+    assert script.read_text().startswith("# Kept\nhall")
+    assert "Everyone here?" in script.read_text()
+    assert run("play", "bad.talk").exit_code == 0
+
+
+# --- troubles --------------------------------------------------------------------------------------
+
+def test_a_fault_is_a_sentence(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A fault of ours is one sentence for the user; SPRUNG_DEBUG=1 shows all of it."""
+
+    def fails(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("adapters.records.cards", fails)
+    result = run("scheme", DEMO_HALL / "scheme.toml")
+    assert result.exit_code == 1
+    assert result.stderr.startswith("Something went wrong (ZeroDivisionError).")
+    monkeypatch.setenv("SPRUNG_DEBUG", "1")
+    assert isinstance(run("scheme", DEMO_HALL / "scheme.toml").exception, ZeroDivisionError)
+
+
+def test_a_database_that_cannot_be_opened(run: Run, tmp_path: Path) -> None:
+    """A file that is no database is told in a sentence."""
+    (tmp_path / "not.sqlite").write_text("This is a letter to my aunt.\n" * 100)
+    result = run("--db", "not.sqlite", "export", "--json")
+    assert result.exit_code == 1
+    assert len(result.stderr.splitlines()) == 1
