@@ -47,7 +47,7 @@ class Screen:
             self._write([self._paint(DIM, row) for row in wrap(line.split(), self.width) or [""]])
 
     def typed(self, who: str, text: str) -> None:
-        """What was typed, where the terminal does not show it itself: so a pipe reads as a transcript."""
+        """What was typed, where the terminal does not show it itself: so that a pipe reads as the whole talk."""
         self._write([f"{who}> {text}"])
 
     def over_the_prompt(self) -> None:

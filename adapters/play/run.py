@@ -11,9 +11,9 @@ from secrets import token_hex
 from adapters.play.accept import accepted
 from adapters.play.parse import read_script
 from adapters.play.player import Player
+from adapters.play.printed import Printed
 from adapters.play.result import Played
 from adapters.play.script import Script
-from adapters.play.transcript import Transcript
 from bot.step import Store
 
 Open = Callable[[str], Store]
@@ -71,7 +71,7 @@ async def _play(script: Script, stores: Stores, *, quiet: bool) -> tuple[Played,
     async with stores.url() as url:
         player = Player(
             script, stores.open(url), lambda store: stores.restart(url, store),
-            Transcript(sys.stdout, str(script.path), quiet=quiet), run=run,
+            Printed(sys.stdout, str(script.path), quiet=quiet), run=run,
         )
         try:
             return await player.play(), player.same

@@ -363,8 +363,10 @@ def later(draft: Draft, request: requests.Later) -> None:
 
 # --- closing ---------------------------------------------------------------------------------------
 
-def close(draft: Draft, lesson_id_: str | None, *, by: str | None = None, at: datetime | None = None) -> None:
-    """Close a lesson at once, and say what it came to."""
+def close(
+    draft: Draft, lesson_id_: str | None, *, by: str | None = None, at: datetime | None = None, head: str = ""
+) -> None:
+    """Close a lesson at once, and say what it came to. `by` is empty where it closes by itself."""
     lesson = draft.lesson(lesson_id_) if lesson_id_ is not None else draft.open_lesson()
     if lesson is None or not lesson.is_open:
         draft.say("No lesson of yours is open.", *of_place(draft))
@@ -375,6 +377,7 @@ def close(draft: Draft, lesson_id_: str | None, *, by: str | None = None, at: da
     draft.change_talk(lesson=lesson.id, lines=(), suggested=None)
     draft.talk = moved(draft.talk, Move.CLOSED)
     text, won = _summary(draft, lesson)
+    text = head + text
     undo: Choices = [("Undo", Undo(draft.message))] if shut.by else []
     if not won:
         draft.say(text, *undo)

@@ -109,7 +109,7 @@ def _other(draft: Draft, one: Reminder, lesson: Lesson) -> None:
         case "left open":
             draft.say(f"{name} is still open. Close it?", ("Close", Shut(lesson.id)), question=draft.talk.question)
         case "closes itself":
-            close(draft, lesson.id, by="", at=one.due_at)
+            close(draft, lesson.id, by="", at=one.due_at, head=f"{name} closed by itself.\n")
         case "last minutes":
             _last_minutes(draft, lesson)
         case "shown":
@@ -197,7 +197,7 @@ def _shown(draft: Draft, one: Reminder, lesson: Lesson) -> None:
     show = draft.view(first, one.skill).show
     same = tuple(child for child in children if draft.view(child, one.skill).show == show)
     line = Line(lesson.id, one.skill, show, same, draft.now, shown_at=one.at)
-    draft.change_talk(lines=(*draft.talk.lines, line), stood=(*draft.talk.stood, *same))
+    draft.change_talk(lines=(*draft.talk.lines, line))
     skill = draft.skill(one.skill)
     who = words.names(map(draft.called, same))
     at = words.clock(one.at, draft.club.tz)

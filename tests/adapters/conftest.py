@@ -10,12 +10,14 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner, Result
 
+from adapters.cli import main
 from adapters.play.match import Came
 from adapters.play.parse import parse
 from adapters.play.player import Player
+from adapters.play.printed import Printed
 from adapters.play.result import Played
-from adapters.play.transcript import Transcript
 from adapters.service import Service
 from bot.lesson.book import Changes, Reminder
 from bot.step import Choice, Desk, Heard, Said, Say, Stepped, Store, Woken
@@ -71,7 +73,8 @@ def _later(heard: Heard, desk: Desk, text: str) -> Stepped:
     _, seconds, *people = text.split()
     due = heard.received_at + timedelta(seconds=int(seconds))
     class_id = next(iter(desk.books))
-    keys = {f"{seconds}/{person}": Reminder(f"{seconds}/{person}", person, "rest", due, f"{class_id}/x") for person in people}
+    rows = [Reminder(f"{seconds}/{person}", person, "rest", due, f"{class_id}/x") for person in people]
+    keys = {one.key: one for one in rows}
     pending = {class_id: {**desk.books[class_id].pending, **keys}}
     return _stepped(desk, "will do", changes=Changes(pending=pending))
 
@@ -111,7 +114,7 @@ Play = Callable[..., Awaitable[Playing]]
 HEAD = "hall harbour-lane\nclock 2026-11-24 16:58\n"
 
 
-@pytest.fixture()
+@pytest.fixture
 def play(tmp_path: Path) -> Play:
     """Plays a script's text; on the echo unless `real`, on an SQLite file where `sqlite`."""
 
@@ -127,7 +130,7 @@ def play(tmp_path: Path) -> Play:
 
         out = io.StringIO()
         serve = Service if real else echoing
-        player = Player(script, open_store(url), restart, Transcript(out, "one.talk"), serve=serve)
+        player = Player(script, open_store(url), restart, Printed(out, "one.talk"), serve=serve)
         try:
             return Playing(await player.play(), out.getvalue(), player)
         finally:
@@ -136,26 +139,41 @@ def play(tmp_path: Path) -> Play:
     return run
 
 
-@pytest.fixture()
+@pytest.fixture
 def make_said() -> Callable[..., Said]:
     """Makes a message as a store gives it back."""
     return said
 
 
-@pytest.fixture()
+@pytest.fixture
 def make_came() -> Callable[..., Came]:
     """Makes a message that came back."""
     return came
 
 
-@pytest.fixture()
+@pytest.fixture
 def make_service() -> Callable[[Store, object], Service]:
     """Makes a service whose dialogue only echoes."""
     return echoing
 
 
-@pytest.fixture()
+@pytest.fixture
 def environment(tmp_path: Path) -> dict[str, str]:
     """Variables for a program of ours: nothing of the machine's own settings, a home of its own."""
     kept = {key: value for key, value in os.environ.items() if key in ("PATH", "LANG", "PYTHONPATH", "SYSTEMROOT")}
     return {**kept, "HOME": str(tmp_path), "XDG_DATA_HOME": str(tmp_path / "data"), "PYTHONUTF8": "1"}
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Result]:
+    """Runs a command in an empty folder, on a database in it."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.delenv("SPRUNG_DB", raising=False)
+    monkeypatch.delenv("SPRUNG_DEBUG", raising=False)
+
+    def command(*words: object, typed: str = "") -> Result:
+        return CliRunner().invoke(main, [str(word) for word in words], input=typed)
+
+    return command

@@ -17,7 +17,8 @@ CASES = {
         "jo: say One / Two\n  # why\n  < O...\n  < 2\n", "jo: say One / Two\n  # why\n  < O...\n  < Two\n",
     ),
     "choices alone": (
-        "jo: say Well? [Yes] [No]\n   < Well...\n   [Yes]\n\n# on\n", "jo: say Well? [Yes] [No]\n   < Well...\n  [Yes] [No]\n\n# on\n",
+        "jo: say Well? [Yes] [No]\n   < Well...\n   [Yes]\n\n# on\n",
+        "jo: say Well? [Yes] [No]\n   < Well...\n  [Yes] [No]\n\n# on\n",
     ),
     "choices nobody asked about": ("jo: say Well? [Yes]\n  < Bad\n", "jo: say Well? [Yes]\n  < Well?\n"),
     "one too many": ("jo: hi\n  < heard hi\n  sam < Hello\njo: hush\n", "jo: hi\n  < heard hi\njo: hush\n"),

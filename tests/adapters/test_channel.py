@@ -12,7 +12,7 @@ from bot.step import Choice, Said
 from bot.talk.taps import Help
 
 LABELS = st.lists(st.text(st.characters(exclude_categories=("Cc", "Cs")), min_size=1, max_size=40), max_size=30)
-TEXTS = st.text(st.characters(exclude_categories=("Cs",), include_characters="\n "), max_size=600)
+TEXTS = st.text(st.characters(exclude_categories=["Cs"], include_characters="\n "), max_size=600)
 CARRIES = st.builds(
     Carries, choices=st.integers(0, 12), label=st.integers(SHORTEST_LABEL, 40),
     text=st.integers(SHORTEST_TEXT, 400), numbered=st.booleans(),
@@ -92,7 +92,8 @@ def test_labels_are_cut_between_words(text: str, longest: int, short: str) -> No
 
 def test_two_that_begin_alike_keep_their_ends() -> None:
     """Two long labels that begin alike are told apart by their last words."""
-    assert apart(["Shoulder stand on the left", "Shoulder stand on the right"], 20) == ("Shoulder stand on…", "Shoulder… right")
+    both = ["Shoulder stand on the left", "Shoulder stand on the right"]
+    assert apart(both, 20) == ("Shoulder stand on…", "Shoulder… right")
 
 
 def test_a_text_is_cut_at_line_ends() -> None:

@@ -10,30 +10,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import Result
 
 from adapters.cli import main
 from adapters.halls import DEMO_HALL
 from adapters.settings import BadSettings, database
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-SCRIPT = "hall harbour-lane\nclock 2026-11-24 16:58\njo: start tuesday\n  < Everyone here? ...\n  [Everyone] [...]\n"
 Run = Callable[..., Result]
-
-
-@pytest.fixture()
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
-    """Runs a command in an empty folder, on a database in it."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-    monkeypatch.setenv("COLUMNS", "80")
-    monkeypatch.delenv("SPRUNG_DB", raising=False)
-    monkeypatch.delenv("SPRUNG_DEBUG", raising=False)
-
-    def command(*words: object, typed: str = "") -> Result:
-        return CliRunner().invoke(main, [str(word) for word in words], input=typed)
-
-    return command
 
 
 # --- help and usage --------------------------------------------------------------------------------
@@ -88,7 +72,9 @@ def test_where_the_database_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     assert database("said.sqlite", {"SPRUNG_DB": "memory:"}, tmp_path) == "said.sqlite"
 
 
-@pytest.mark.parametrize(("text", "says"), [("dbb = 'x'", "no setting dbb"), ("db = 3", "in quotes"), ("db =", "cannot be read")])
+@pytest.mark.parametrize(("text", "says"), [
+    ("dbb = 'x'", "no setting dbb"), ("db = 3", "in quotes"), ("db =", "cannot be read"),
+])
 def test_settings_that_are_wrong(tmp_path: Path, text: str, says: str) -> None:
     """A setting that is not known, or not words, is told with what would do."""
     (tmp_path / "sprung.toml").write_text(text)
@@ -158,7 +144,9 @@ def test_export(run: Run) -> None:
     assert [child["name"] for child in one["children"]] == ["Ava Price"]
 
 
-@pytest.mark.parametrize("words", [["export", "--json"], ["chat", "--as", "jo"], ["invite", "sam"], ["forget", "Ava", "--yes"]])
+@pytest.mark.parametrize("words", [
+    ["export", "--json"], ["chat", "--as", "jo"], ["invite", "sam"], ["forget", "Ava", "--yes"],
+])
 def test_without_a_hall_there_is_nothing_to_do(run: Run, words: list[str]) -> None:
     """On an empty database the commands say how a hall is loaded."""
     result = run(*words)
@@ -224,7 +212,8 @@ def test_the_demo_in_a_plain_pipe(environment: dict[str, str]) -> None:
     """The demo opens on a lesson about to begin, in a pipe too, and rests end as soon as one waits."""
     done = subprocess.run(
         [sys.executable, "-c", "from adapters.cli import main; main()", "demo"], cwd=ROOT, env=environment, timeout=60,
-        input="start\neveryone\nava and ben seen shoulder stand\nwait 1m\n", capture_output=True, text=True, check=False,
+        input="start\neveryone\nava and ben seen shoulder stand\nwait 1m\n",
+        capture_output=True, text=True, check=False,
     )
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.startswith("You are Jo, the coach. Type start to open Tuesday's class")
@@ -275,57 +264,6 @@ def until(master: int, words: bytes) -> bytes:
             break
         printed += some
     return printed
-
-
-# --- playing ---------------------------------------------------------------------------------------
-
-def test_play_says_how_it_went(run: Run, tmp_path: Path) -> None:
-    """A script that is as it says ends with 0, a mismatch with 1 and a diff, a fault in it with 2."""
-    (tmp_path / "good.talk").write_text(SCRIPT)
-    (tmp_path / "bad.talk").write_text(SCRIPT.replace("Everyone here?", "Nobody here?"))
-    (tmp_path / "wrong.talk").write_text(SCRIPT + "hal x\n")
-    good = run("play", "good.talk")
-    assert (good.exit_code, good.stderr) == (0, "")
-    assert "16:58  jo      < Everyone here?" in good.stdout
-    bad = run("play", "good.talk", "bad.talk")
-    assert bad.exit_code == 1
-    assert "bad.talk:3: what comes back" in bad.stdout
-    assert "1 of 2 scripts" in bad.stdout
-    wrong = run("play", "wrong.talk")
-    assert wrong.exit_code == 2
-    assert re.match(r'wrong\.talk:6: "hal" begins no line', wrong.stderr)
-
-
-def test_quiet_says_only_what_is_wrong(run: Run, tmp_path: Path) -> None:
-    """With --quiet a script that is as it says prints nothing."""
-    (tmp_path / "good.talk").write_text(SCRIPT)
-    assert run("play", "--quiet", "good.talk").output == ""
-
-
-@pytest.mark.parametrize("store", ["memory", "sqlite"])
-def test_each_script_has_a_fresh_store(run: Run, tmp_path: Path, store: str) -> None:
-    """The same script plays twice as once, on either store, and never on the club's own database."""
-    (tmp_path / "good.talk").write_text(SCRIPT)
-    (tmp_path / "sprung.toml").write_text('db = "club.sqlite"\n')
-    assert run("play", "--store", store, "good.talk", "good.talk").exit_code == 0
-    assert not (tmp_path / "club.sqlite").exists()
-
-
-def test_play_on_a_real_store(run: Run, tmp_path: Path) -> None:
-    """With --db what was played is kept, and can be looked at."""
-    (tmp_path / "good.talk").write_text(SCRIPT + "jo: [Everyone]\n  ...\njo: ava seen cartwheel\n  ...\n")
-    assert run("play", "--db", "real.sqlite", "good.talk").exit_code == 0
-    assert len(json.loads(run("--db", "real.sqlite", "export", "--json").stdout)["marks"]) == 1
-
-
-def test_accepting_writes_the_script(run: Run, tmp_path: Path) -> None:
-    """With --accept a script becomes as it came, and then plays."""
-    script = tmp_path / "bad.talk"
-    script.write_text("# Kept\n" + SCRIPT.replace("Everyone here?", "Nobody here?"))
-    assert run("play", "--accept", "bad.talk").exit_code == 0
-    assert script.read_text().startswith("# Kept\nhall")
-    assert "Everyone here?" in script.read_text()
-    assert run("play", "bad.talk").exit_code == 0
 
 
 # --- troubles --------------------------------------------------------------------------------------

@@ -38,7 +38,10 @@ class Terminal(io.StringIO):
 
 # --- layout ----------------------------------------------------------------------------------------
 
-@given(st.lists(st.text(st.characters(exclude_categories=("Cs", "Cc", "Zs", "Zl", "Zp")), max_size=60)), st.integers(10, 100))
+WORDS = st.lists(st.text(st.characters(exclude_categories=("Cs", "Cc", "Zs", "Zl", "Zp")), max_size=60))
+
+
+@given(WORDS, st.integers(10, 100))
 def test_nothing_is_wider_than_the_terminal(words: list[str], width: int) -> None:
     """Wrapped words fit the columns, wide letters too, and none is lost."""
     lines = wrap(words, width)
@@ -75,7 +78,7 @@ def test_numbers_and_times(make_said: Callable[..., Said]) -> None:
 
 
 @pytest.mark.parametrize(("env", "coloured"), [({}, True), ({"NO_COLOR": "1"}, False), ({"TERM": "dumb"}, False)])
-def test_colours_only_where_they_are_wanted(make_said: Callable[..., Said], env: dict[str, str], coloured: bool) -> None:
+def test_colours_where_they_are_wanted(make_said: Callable[..., Said], env: dict[str, str], coloured: bool) -> None:
     """There are colours on a terminal alone, and none where NO_COLOR or a dumb terminal says so."""
     said = make_said("Well?", ["Yes"])
     assert ("\x1b[" in shown(Terminal(), said, **env)) is coloured
@@ -115,7 +118,7 @@ def still() -> ShiftedClock:
     return ShiftedClock(START, SimulatedClock(START))
 
 
-async def test_a_pipe_reads_as_a_transcript(make_service: MakeService) -> None:
+async def test_a_pipe_reads_as_the_whole_talk(make_service: MakeService) -> None:
     """In a pipe each line is repeated before its answer; an empty one is no message."""
     assert await talk(make_service, "hi\n\nho\n", still()) == "jo> hi\n16:58  heard hi\njo>\njo> ho\n16:58  heard ho\n"
 

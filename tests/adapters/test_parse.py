@@ -69,7 +69,9 @@ def test_each_line_of_the_contract(line: str, action: object) -> None:
 
 def test_what_comes_back() -> None:
     """Indented lines are messages to the speaker or to another, with their choices, and anything at all."""
-    move = only("jo: hi\n  < Everyone here? ...\n  | 12 children.\n  [Everyone] [Some missing]\n  [...]\n  ...\n\tsam < Hello\n")
+    move = only(
+        "jo: hi\n  < Everyone here? ...\n  | 12 children.\n  [Everyone] [Some missing]\n  [...]\n  ...\n\tsam < Hello\n"
+    )
     assert move.items == (
         Expected((3, 4), None, "Everyone here? ...\n12 children.", ("Everyone", "Some missing", "..."), (5, 6)),
         Anything((7,)),

@@ -120,8 +120,8 @@ async def test_out_of_reach(play: Play) -> None:
 async def test_a_restart_forgets_nothing(play: Play, sqlite: bool) -> None:
     """After `restart` what was due is due, what was answered is answered, and old choices can be tapped."""
     played = await play(
-        "jo: say Well? [Yes]\n  < Well?\njo: later 30 jo\n  ...\nrestart\njo: [Yes]\n  < tapped Yes\nagain\n  < tapped Yes\n"
-        "restart\nclock +30s\n  jo < due 30\n", sqlite=sqlite,
+        "jo: say Well? [Yes]\n  < Well?\njo: later 30 jo\n  ...\nrestart\njo: [Yes]\n  < tapped Yes\n"
+        "again\n  < tapped Yes\nrestart\nclock +30s\n  jo < due 30\n", sqlite=sqlite,
     )
     assert not played.wrong
 
@@ -164,7 +164,7 @@ async def test_expectations_of_the_export(play: Play) -> None:
     ]
 
 
-async def test_the_transcript_reads_as_a_talk(play: Play) -> None:
+async def test_what_is_printed_reads_as_a_talk(play: Play) -> None:
     """What is printed says when, who, to whom and with which choices."""
     printed = (await play("jo: say Well?\\nSay. [Yes] [No]\n  ...\njo: [Yes]\n  ...\n")).printed
     assert "16:58  jo      > say Well?" in printed

@@ -1,4 +1,4 @@
-"""A played script as a readable transcript: who said what to whom, and when."""
+"""A played script in print, as a talk: who said what to whom, and when."""
 from __future__ import annotations
 
 from datetime import datetime
@@ -11,7 +11,7 @@ from adapters.play.result import Wrong
 COLUMN = 16         # where the words begin
 
 
-class Transcript:
+class Printed:
     """Writes the talk as it goes. With `quiet` only what is wrong."""
 
     def __init__(self, out: TextIO, path: str, *, quiet: bool = False) -> None:
