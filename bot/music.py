@@ -10,7 +10,7 @@ BEATS = 8
 
 
 def seconds_of_eights(eights: int, bpm: int, times_through: int = 1) -> Fraction:
-    """How many seconds so many counts of eight last at a tempo, as many times through. Raises ValueError for bpm < 1."""
+    """How many seconds so many counts of eight last at a tempo, times through. Raises ValueError for bpm < 1."""
     if bpm < 1:
         raise ValueError("a tempo is at least one beat a minute")
     return Fraction(eights * BEATS * times_through * 60, bpm)

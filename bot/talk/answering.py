@@ -29,12 +29,31 @@ def answer(draft: Draft, tap: Answer) -> None:
 
 def judge_line(draft: Draft, line: Line, verdicts: dict[str, requests.Verdict], points: tuple[str, ...] = (),
                at: datetime | None = None) -> None:
-    """Judge children of a line and go on."""
+    """Judge children of a line and go on. After the close it is held, as any mark is."""
+    lesson = draft.lesson(line.lesson)
+    if lesson is None or not lesson.holds(at or line.shown_at or draft.sent_at):
+        _line_of_closed(draft, line, verdicts, points)
+        return
     judged = marking.of_line(draft, line, verdicts, points, at)
     draft.lesson_of_message = line.lesson
     if judged.counted:      # who was marked before within this line is nothing new
         judged.ticked, judged.already = [], []
     told(draft, judged, line)
+
+
+def _line_of_closed(
+    draft: Draft, line: Line, verdicts: dict[str, requests.Verdict], points: tuple[str, ...]
+) -> None:
+    judged = Judged()
+    for child, verdict in verdicts.items():
+        if draft.knows(child):
+            missed = points if verdict == "not yet" else ()
+            asked = requests.Mark((child,), verdict, line.skill, show=line.show, points=missed)
+            judged.no_lesson.append((child, asked))
+    if judged.no_lesson:
+        _no_lesson(draft, judged, draft.sent_at)
+    else:
+        draft.say("That lesson is closed.", *of_place(draft))
 
 
 def some(draft: Draft, tap: Some) -> None:

@@ -374,7 +374,7 @@ def close(
     shut = LessonClosed(lesson.id, draft.me.id if by is None else by, at or draft.sent_at)
     apply(draft, shut, lesson.id)
     _let_lapse(draft, lesson, shut)
-    draft.change_talk(lesson=lesson.id, lines=(), suggested=None)
+    draft.change_talk(lesson=lesson.id, lines=(), suggested=None, turned=None)
     draft.talk = moved(draft.talk, Move.CLOSED)
     text, won = _summary(draft, lesson)
     text = head + text

@@ -92,7 +92,7 @@ def _tail(draft: Draft, skill: Skill, child: str) -> str:
         return f"rest to {words.clock(seen_as.rested_at, draft.club.tz, up=True)}{_other_demand(skill)}"
     if seen_as.label == "ready":
         return f"a breather, then the second show{_other_demand(skill)}"
-    if seen_as.label == "retest":
+    if seen_as.label == "retest" and draft.standing(child, skill.id).lapsed:
         return "the lesson is closed, so all of it is shown again"
     if seen_as.label == "owed":
         return f"still to come: {_owed(skill, seen_as)}"

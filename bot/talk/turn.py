@@ -19,6 +19,7 @@ from bot.talk.stamp import refuse_time
 from bot.talk.state import Place
 
 GROWN_UP = ("coach", "assistant")
+OTHER_MISS = ("other", "other miss", "another", "why")
 NO_SCHEME = Scheme(name="none")
 
 
@@ -179,6 +180,10 @@ def _as_choice(draft: Draft, text: str) -> t.Tap | None:
     """A typed number or label of a choice. A number that answers "who?" is a child's, not a choice's."""
     plain = fold(text).strip(" .!")
     offers = draft.talk.offers
+    question = draft.talk.question
+    if question is not None and question.about == "reason" and plain in OTHER_MISS:
+        asked = answering.marks_asked(draft, question.marks)
+        return t.Reasons(asked) if asked else None
     if not plain or not offers:
         return None
     if plain.isascii() and plain.isdigit() and len(plain) < 5:

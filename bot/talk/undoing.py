@@ -24,6 +24,7 @@ from bot.facts import (
 from bot.lesson import lesson as lessons
 from bot.lesson.book import AwardWay
 from bot.lesson.lesson import Lesson
+from bot.lesson.line import Line
 from bot.step import Want
 from bot.talk import words
 from bot.talk.draft import LATEST, Draft
@@ -75,6 +76,7 @@ def _take_back(draft: Draft, target: str) -> None:
     for one in mine:
         _others(draft, one)
     _back_in(draft, before)
+    _stands_again(draft, mine)
     what = words.names(dict.fromkeys(_what(draft, mine)))
     carry_on(draft, f"Taken back: {what}." if what else "Taken back.")
 
@@ -152,6 +154,24 @@ def _back_in(draft: Draft, before: Lesson | None) -> None:
         draft.talk = moved(draft.talk, Move.OPENED)
     elif draft.talk.place is Place.GAP:
         draft.change_talk(suggested=None)
+
+
+def _stands_again(draft: Draft, mine: Iterable[Recorded]) -> None:
+    """A line whose answer was taken back stands there again, in the place of whatever was put up since."""
+    marks = [one.fact for one in mine if isinstance(one.fact, Mark) and one.fact.asked_at is not None]
+    lesson = draft.lesson(draft.talk.lesson)
+    if not marks or lesson is None or not lesson.is_open or marks[0].lesson != lesson.id or marks[0].show is None:
+        return
+    first = marks[0]
+    asked_at, show = first.asked_at, first.show
+    assert asked_at is not None
+    assert show is not None
+    children = tuple(mark.child for mark in marks if mark.skill == first.skill)
+    line = Line(lesson.id, first.skill, show, children, asked_at)
+    older = tuple(one for one in draft.talk.lines if one.asked_at < first.sent_at and one.asked_at != asked_at)
+    draft.change_talk(lines=(line, *older), suggested=None, turned=first.skill)
+    if draft.talk.place is not Place.OUTSIDE:
+        draft.talk = moved(draft.talk, Move.STOOD)
 
 
 def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:

@@ -125,13 +125,14 @@ def carry_on(
 ) -> None:
     """Say what became of a message, and in the same breath what comes next.
 
-    `also`: further choices, last. `why`: the reasons to choose from; they wait for a moment in which no
-    line stands there, so that they are never in the way of its answers.
+    The next line's answers come first, then `why` (the reasons to choose from), then `also`: what was just
+    recorded is explained or taken back in a second row, and stands in the way of nothing.
     """
     lesson = draft.lesson(draft.talk.lesson)
+    also = (*(why or ()), *also)
     drop_answered(draft)
     if lesson is None or not lesson.is_open or draft.talk.place is Place.OUTSIDE:
-        draft.say(text, *(why or ()), *also, question=question)
+        draft.say(text, *also, question=question)
         return
     if lesson.paused:
         draft.say(text, ("Carry on", Quiet(lesson.id, paused=False)), *also, question=question)
@@ -144,7 +145,7 @@ def carry_on(
         return
     found = choose(hall(draft, lesson))
     if found is None:
-        _gap(draft, lesson, text, (*(why or ()), *also), question)
+        _gap(draft, lesson, text, also, question)
     else:
         _announce(draft, lesson, found, text, also, question)
 

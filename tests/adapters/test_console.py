@@ -150,3 +150,18 @@ async def test_huge_waits_are_bounded(make_service: MakeService) -> None:
     """A wait of a thousand years is a year's."""
     assert "It is" in await talk(make_service, "wait 999999d\n", still())
     assert timedelta(days=999999) > timedelta(days=366)
+
+
+async def test_a_reminder_at_the_prompt_keeps_what_was_typed(
+    make_service: MakeService, make_said: Callable[..., Said],
+) -> None:
+    """What falls due while somebody is typing shows above the prompt, which is then put back."""
+    store, out, keyboard = open_store("memory:"), Terminal(), Keyboard(io.StringIO())
+    hall = read_folder(DEMO_HALL)
+    jo = next(one for one in hall.people if one.id == "jo")
+    club = hall.club.model_copy(update={"id": "club"})
+    console = Console(make_service(store, still()), Screen(out, LONDON, {"NO_COLOR": "1"}), keyboard, club, jo)
+    keyboard.waiting = True
+    await console._unasked((make_said("Rested: Ava."),))
+    await store.close()
+    assert out.getvalue() == "\r\x1b[K12:00  Rested: Ava.\n> "
