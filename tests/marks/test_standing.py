@@ -1,4 +1,4 @@
-"""Each row of the table of what marks amount to, under its own name. Source of the rows: the project's design, section 6."""
+"""Each row of the table of what marks amount to, under its own name. The rows are the project's own rules."""
 from __future__ import annotations
 
 import pytest

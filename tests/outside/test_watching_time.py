@@ -1,7 +1,7 @@
 """How long a class takes on a skill of two shows, against proven optima.
 
-Source: data/03_scheduling.json: closed forms with their proofs, each confirmed optimal by OR-Tools CP-SAT on the instances
-that it names; here also by trying every order of small instances.
+Source: data/03_scheduling.json: closed forms with their proofs, each confirmed optimal by OR-Tools CP-SAT on the
+instances that it names; here also by trying every order of small instances.
 """
 from __future__ import annotations
 
