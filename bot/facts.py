@@ -12,8 +12,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter
 
-from bot.talk.requests import Verdict
-
+Verdict = Literal["seen", "not yet"]
 Look = Literal["second look", "next show"]
 
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from bot.facts import ChildNoted, Mark, ReasonGiven
+from bot.facts import ChildNoted, Mark, ReasonGiven, Verdict
 from bot.lesson.lesson import advance
 from bot.lesson.line import Line
 from bot.lesson.timetable import day_in_zone
@@ -27,7 +27,7 @@ def answer(draft: Draft, tap: Answer) -> None:
     judge_line(draft, tap.line, dict.fromkeys(tap.line.children, tap.verdict))
 
 
-def judge_line(draft: Draft, line: Line, verdicts: dict[str, requests.Verdict], points: tuple[str, ...] = (),
+def judge_line(draft: Draft, line: Line, verdicts: dict[str, Verdict], points: tuple[str, ...] = (),
                at: datetime | None = None) -> None:
     """Judge children of a line and go on. After the close it is held, as any mark is."""
     lesson = draft.lesson(line.lesson)
@@ -42,7 +42,7 @@ def judge_line(draft: Draft, line: Line, verdicts: dict[str, requests.Verdict], 
 
 
 def _line_of_closed(
-    draft: Draft, line: Line, verdicts: dict[str, requests.Verdict], points: tuple[str, ...]
+    draft: Draft, line: Line, verdicts: dict[str, Verdict], points: tuple[str, ...]
 ) -> None:
     judged = Judged()
     for child, verdict in verdicts.items():
@@ -88,7 +88,7 @@ def who_not(draft: Draft, line: Line, missed: Sequence[str], points: tuple[str, 
             at: datetime | None = None) -> None:
     """These are not yet; the others of the line who still owe it are seen."""
     left = marking.left_of(draft, line)
-    verdicts: dict[str, requests.Verdict] = {child: "seen" for child in left if child not in missed}
+    verdicts: dict[str, Verdict] = {child: "seen" for child in left if child not in missed}
     verdicts.update({child: "not yet" for child in missed if child in line.children})
     judge_line(draft, line, verdicts, points, at)
 
@@ -107,7 +107,7 @@ def line_typed(draft: Draft, request: requests.MarkLine) -> None:
     if request.verdict == "not yet" and not request.missed:
         named = {child for child in marking.left_of(draft, line) if child not in request.left}
     left = marking.left_of(draft, line)
-    verdicts: dict[str, requests.Verdict] = {
+    verdicts: dict[str, Verdict] = {
         child: "not yet" if child in named else "seen"
         for child in dict.fromkeys((*left, *request.missed)) if child not in request.left
     }
@@ -303,7 +303,7 @@ def reasons(draft: Draft, tap: Reasons) -> None:
               question=Question("reason", draft.next_seq(), marks=tuple(mark.id for mark in tap.marks)))
 
 
-def put_right(draft: Draft, mark: Mark, verdict: requests.Verdict) -> None:
+def put_right(draft: Draft, mark: Mark, verdict: Verdict) -> None:
     """A slip of the thumb: the other verdict was meant, at that time."""
     draft.lesson_of_message = mark.lesson
     standing = draft.standing(mark.child, mark.skill)

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from bot.facts import Mark, Voided
+from bot.facts import Mark, Verdict, Voided
 from bot.lesson.line import Line
 from bot.marks.standing import Outcome
 from bot.talk import requests
@@ -61,7 +61,7 @@ def typed(draft: Draft, asked: Iterable[requests.Mark], sent_at: datetime | None
     return judged
 
 
-def of_line(draft: Draft, line: Line, verdicts: dict[str, requests.Verdict], points: tuple[str, ...] = (),
+def of_line(draft: Draft, line: Line, verdicts: dict[str, Verdict], points: tuple[str, ...] = (),
             at: datetime | None = None) -> Judged:
     """Verdicts on children of a line: about the show that the line was put up for, and no other."""
     judged = Judged()
@@ -114,7 +114,7 @@ def _list_of(judged: Judged, outcome: Outcome) -> list[Mark]:
     }[outcome]
 
 
-def correct(draft: Draft, mark: Mark, verdict: requests.Verdict) -> Judged:
+def correct(draft: Draft, mark: Mark, verdict: Verdict) -> Judged:
     """A mark was a slip: it is as if the other verdict had been given then."""
     judged = Judged()
     draft.record(Voided(mark.id, undo=False))

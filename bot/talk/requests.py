@@ -12,8 +12,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-Verdict = Literal["seen", "not yet"]
-
+from bot.facts import Verdict
 
 # --- marks -----------------------------------------------------------------------------------------
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from bot.reminders import queued
 from bot.scheme.model import Scheme
 from bot.step import Desk, Heard, Said, Stepped, Woken, seq_of_choice
-from bot.talk import answering, asides, family, helper, lessons, requests, undoing, waking, watching
+from bot.talk import answering, asides, family, helper, lessons, register, requests, undoing, waking, watching
 from bot.talk import taps as t
 from bot.talk.draft import Draft
 from bot.talk.places import Move, moved
@@ -110,7 +110,7 @@ def _tapped_by_coach(draft: Draft, tap: t.Tap) -> None:
         case t.Card():
             asides.standard(draft, tap.skill)
         case t.Register():
-            lessons.register(draft, tap)
+            register.register(draft, tap)
         case t.Count():
             answering.count(draft, tap)
         case t.Leave():
@@ -282,7 +282,7 @@ def _one(draft: Draft, request: requests.Typed) -> None:
         case requests.MarkLine():
             answering.line_typed(draft, request)
         case requests.Note():
-            lessons.note(draft, request)
+            register.note(draft, request)
         case requests.Names():
             _names(draft, request)
         case requests.Points():
@@ -290,9 +290,9 @@ def _one(draft: Draft, request: requests.Typed) -> None:
         case requests.Start():
             lessons.start(draft, request)
         case requests.Add():
-            lessons.add(draft, request)
+            register.add(draft, request)
         case requests.NameGroup():
-            lessons.group(draft, request)
+            register.group(draft, request)
         case requests.Later():
             lessons.later(draft, request)
         case requests.Owed():
@@ -312,7 +312,7 @@ def _names(draft: Draft, request: requests.Names) -> None:
     if question is not None and question.about == "who" and question.line is not None:
         answering.who_not(draft, question.line, request.children)
     elif question is not None and question.about == "missing":
-        lessons.names(draft, request)
+        register.names(draft, request)
     else:
         draft.say("And what did you see? Type: seen, or not yet, after the name.", *watching.of_place(draft))
 
@@ -356,7 +356,7 @@ def _everyone(draft: Draft) -> None:
     if lesson is None:
         draft.say("No lesson is open. Type start.", *watching.of_place(draft))
         return
-    lessons.register(draft, t.Register(lesson.id, "everyone"))
+    register.register(draft, t.Register(lesson.id, "everyone"))
 
 
 def _bare(draft: Draft, word: str) -> None:

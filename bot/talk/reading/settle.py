@@ -7,6 +7,7 @@ from itertools import product
 from math import prod
 from typing import Final, Literal, NamedTuple, cast
 
+from bot.facts import Verdict
 from bot.talk.reading.bag import EMPTY, Bag, Named
 from bot.talk.reading.context import Context
 from bot.talk.reading.standard import Detail, Problem, details
@@ -23,7 +24,6 @@ from bot.talk.requests import (
     Standard,
     Start,
     Typed,
-    Verdict,
     Watch,
     Why,
 )
