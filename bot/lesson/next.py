@@ -1,13 +1,14 @@
 """Whom to watch next. The interface that a planner fills, and the simple rule that fills it until then.
 
 The rule, in this order: second shows whose rest is over; what is left of the skill being watched; retests
-that are due; the skill that most of the class owe. Children who stand together on a mat stay together.
+that are due; the skill that most of the class owe. Children who stand together on a mat stay together; nobody turns to
+another skill for less than a full line where a rest is nearly over.
 """
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from math import ceil
 from typing import Protocol
 
@@ -69,8 +70,22 @@ def choose(hall: Hall) -> Next | None:
     for pick in (_rested, _going_on, _retests, _most):
         found = pick(hall, owing)
         if found is not None:
-            return found
+            return found if _worth_turning_to(hall, found) else None
     return None
+
+
+def _worth_turning_to(hall: Hall, found: Next) -> bool:
+    """To set out another skill for less than a full line takes longer than waiting for a rest nearly over."""
+    skill = hall.scheme.skills[found.skill]
+    if hall.turned in (None, found.skill) or hall.only is not None or len(found.children) >= skill.line:
+        return True
+    done = hall.now + timedelta(seconds=skill.changeover_s + skill.shows[found.show - 1].seconds)
+    ends = (
+        one.rested_at
+        for of_child in hall.book.standings.values()
+        if (one := of_child.get(hall.turned)) is not None and one.lesson == hall.lesson.id and not one.ticked
+    )
+    return not any(end is not None and hall.now < end <= done for end in ends)
 
 
 def owes(hall: Hall, skill: str) -> tuple[str, ...]:

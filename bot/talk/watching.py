@@ -5,7 +5,7 @@ Every answer of the loop is one message: what became of the marks, then the next
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 from bot.lesson import next as chooser
 from bot.lesson.due import due as due_on
@@ -179,23 +179,27 @@ def _announce(
 def _gap(
     draft: Draft, lesson: Lesson, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None
 ) -> None:
+    """Nobody can be watched just now. Closing is the next thing only where nobody rests any more."""
     draft.talk = moved(draft.talk, Move.EMPTIED)
-    others: Choices = [] if also else [("Close", Shut(lesson.id))]
-    draft.say(f"{text}\n{gap(draft, lesson)}", *also, *others, question=question)
+    ready = first_ready(draft, lesson)
+    close: Choices = [("Close", Shut(lesson.id))]
+    if ready is not None:
+        at = words.clock(ready, draft.club.tz, up=True)
+        draft.say(f"{text}\nAll are resting; the first is ready at {at}.", *also, *close, question=question)
+        return
+    left = "Only skipped skills are left." if draft.talk.skipped else "Nothing is left to watch today."
+    draft.say(f"{text}\n{left} Type a skill to watch it, or close.", *close, *also, question=question)
 
 
-def gap(draft: Draft, lesson: Lesson) -> str:
-    """Why there is nobody to watch just now."""
+def first_ready(draft: Draft, lesson: Lesson) -> datetime | None:
+    """When the first of those who rest can show again, or None where nobody rests."""
     book = draft.books[lesson.class_id]
+    seen = hall(draft, lesson)
     ends = [
-        rested for child in book.children for skill in chooser.working_on(hall(draft, lesson), child)
+        rested for child in book.children for skill in chooser.working_on(seen, child)
         if (seen_as := draft.view(child, skill)).label == "resting" and (rested := seen_as.rested_at) is not None
     ]
-    if ends:
-        return f"All are resting; the first is ready at {words.clock(min(ends), draft.club.tz, up=True)}."
-    if draft.talk.skipped:
-        return "Only skipped skills are left. Type one to watch it, or close."
-    return "Nothing is left to watch today. Type a skill to watch it, or close."
+    return min(ends, default=None)
 
 
 def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = None) -> None:
