@@ -94,7 +94,7 @@ class Standing:
     moved_to: date | None = None
     missed: tuple[str, ...] = ()                # of the last miss
     last: Last | None = None
-    upto: datetime | None = None                # the time of the latest event that was folded in
+    upto: datetime | None = None                # the time of the latest mark or move that was folded in
 
     @property
     def ticked(self) -> bool:
@@ -123,7 +123,7 @@ def advance(standing: Standing, event: Event, rules_of: RulesOf) -> tuple[Standi
         after, outcome = _mark(standing, event, rules_of)
         return _upto(after, event.judged_at), outcome
     if isinstance(event, LessonClosed):
-        return _upto(_close(standing, event, rules_of), event.at), None
+        return _close(standing, event, rules_of), None
     if isinstance(event, TickBrought):
         return _bring(standing, event), None
     moved = standing if standing.ticked else replace(standing, moved_to=event.to)

@@ -13,12 +13,12 @@ from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
 from bot.lesson.next import Hall, Next
 from bot.scheme.model import Skill
-from bot.talk import words
+from bot.talk import requests, words
 from bot.talk.draft import Draft
 from bot.talk.marking import left_of
 from bot.talk.places import Move, moved
 from bot.talk.state import Place, Question
-from bot.talk.taps import Another, Answer, Card, Open, Quiet, Register, Shut, Some, Tap, Watch
+from bot.talk.taps import Another, Answer, Card, Do, Open, Quiet, Register, Shut, Some, Tap, Watch
 
 Choices = list[tuple[str, Tap]]
 STOOD_KEPT = 400        # children's numbers run on through a lesson; begin again where one has that many
@@ -132,10 +132,10 @@ def carry_on(
     also = (*(why or ()), *also)
     drop_answered(draft)
     if lesson is None or not lesson.is_open or draft.talk.place is Place.OUTSIDE:
-        draft.say(text, *also, question=question)
+        draft.say(text, *(also or of_place(draft)), question=question)
         return
     if lesson.paused:
-        draft.say(text, ("Carry on", Quiet(lesson.id, paused=False)), *also, question=question)
+        draft.say(f"{text}\nStill paused.", ("Carry on", Quiet(lesson.id, paused=False)), *also, question=question)
         return
     if not lesson.registered and draft.talk.place is Place.REGISTER:
         draft.say(f"{text}\nEveryone here?", *register_choices(lesson), *also, question=question)
@@ -264,8 +264,7 @@ def of_place(draft: Draft) -> Choices:
     """What can be tapped where the talk is, so that a side question never loses the place."""
     lesson = draft.lesson(draft.talk.lesson)
     if lesson is None or not lesson.is_open:
-        own = draft.club.classes_of(draft.me.id)
-        return [("Start", Open(own[0].id))] if len(own) == 1 else []
+        return _to_start(draft)
     drop_answered(draft)
     if draft.talk.lines:
         return answers(draft.talk.lines[0])
@@ -278,8 +277,16 @@ def of_place(draft: Draft) -> Choices:
         return [("Go", Watch(line)), ("Another skill", Another(lesson.id, line.skill)),
                 ("The standard", Card(line.skill))]
     if draft.talk.place is Place.OUTSIDE:
-        return []
+        return [("Whom to watch", Do((requests.Say("next"),), draft.now))]
     return [("Another skill", Another(lesson.id)), ("Close", Shut(lesson.id))]
+
+
+def _to_start(draft: Draft) -> Choices:
+    """Starting a lesson: the one class that somebody has, or whichever is on."""
+    own = draft.club.classes_of(draft.me.id)
+    if len(own) == 1:
+        return [("Start", Open(own[0].id))]
+    return [("Start", Do((requests.Start(),), draft.now))] if own else []
 
 
 def aside(draft: Draft, text: str) -> None:

@@ -1,6 +1,6 @@
 """How many taps a judgement takes: a simulated lesson by the real dialogue. `python tests/bench/budget_taps.py`
 
-12 children, 8 skills of which 4 are shown twice, lines of 4, 15 % misses, taps only; the reasons of misses are left out.
+12 children, 8 skills of which 4 are shown twice, lines of 4, 15 % misses, taps only; the reasons are left out.
 Start, who is here, Go and Close are counted. The budget is 0.45 taps for each judgement.
 """
 from __future__ import annotations

@@ -1,0 +1,149 @@
+"""Small flows of the talk that a coach relies on, each in a few messages."""
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from tests.talk.hall import Hall
+
+
+@pytest.fixture(params=["memory:", "sqlite"])
+def hall(request: pytest.FixtureRequest, tmp_path) -> Iterator[Hall]:
+    """A hall with its lesson open and everyone here, on each store."""
+    made = Hall(request.param if request.param == "memory:" else f"sqlite:///{tmp_path}/x.sqlite")
+    made.say("jo", "start")
+    made.say("jo", "everyone")
+    yield made
+    made.close()
+
+
+def text(said) -> str:
+    return "\n".join(one.text for one in said)
+
+
+def test_all_seen_undo_all_seen(hall):
+    """All seen, undo, All seen works: the line stands there again, and a choice is not used up."""
+    hall.tap("jo", "Go")
+    hall.tap("jo", "All seen")
+    first = hall.export()
+    hall.say("jo", "undo")
+    hall.tap("jo", "All seen")
+    marked = {(mark["child"], mark["skill"]) for mark in first["marks"]}
+    assert {(mark["child"], mark["skill"]) for mark in hall.export()["marks"]} == marked
+
+
+def test_an_old_line_does_exactly_what_it_said(hall):
+    """Half an hour later All seen of an old line marks those who still owe that show; once more, it says why not."""
+    hall.tap("jo", "Go")
+    line = hall.said["jo"][-1]
+    hall.say("jo", f"ava seen {line.choices[0].tap.line.skill}")
+    hall.wait(1800)
+    hall.say("jo", choice=line.choice_ids()[0])
+    marked = hall.export()["marks"]
+    assert len(marked) == len(line.choices[0].tap.line.children)
+    again = hall.say("jo", choice=line.choice_ids()[0])
+    assert "since" in text(again) or "already" in text(again)
+    assert hall.export()["marks"] == marked
+
+
+def test_a_line_answered_after_the_close_is_held(hall):
+    """After the close a line's answer waits for Start, and is then entered at the time it was given."""
+    hall.tap("jo", "Go")
+    hall.say("sam", "close")
+    before = hall.export()["marks"]
+    held = hall.tap("jo", "All seen")
+    assert [choice.label for choice in held[0].choices][0] == "Start"
+    assert hall.export()["marks"] == before
+    hall.tap("jo", "Start")
+    assert len(hall.export()["marks"]) == len(before) + 4
+
+
+def test_foreign_taps_are_refused(hall):
+    """Another person's choice, or one that was made up, does nothing and is answered with what to do."""
+    hall.tap("jo", "Go")
+    stolen = hall.said["jo"][-1].choice_ids()[0]
+    before = hall.export()
+    for choice in (stolen, "c_1_000000000000", "c_x_y", "", "c_99999999999999999999_ff"):
+        said = hall.say("sam", choice=choice)
+        assert "not known" in text(said)
+    assert hall.export() == before
+
+
+def test_a_child_of_another_class_is_an_unknown_name(hall):
+    """A child outside the classes one is given is answered exactly like a name that nobody has."""
+    other = text(hall.say("jo", "zuleika seen hop")).replace("zuleika", "…")
+    nobody = text(hall.say("jo", "qwertyui seen hop")).replace("qwertyui", "…")
+    assert other == nobody
+
+
+def test_another_club_is_never_seen(hall):
+    """The same person id in another club meets only that club's children."""
+    said = hall.say("jo", "start", club="Elsewhere")
+    assert "1 child" in text(said)
+    assert "Otto" not in str(hall.export())
+    assert "Ava" not in str(hall.export("elsewhere"))
+
+
+def test_the_same_message_twice(hall):
+    """A redelivery gets the same answer, and nothing is recorded twice."""
+    said = hall.say("jo", "ava seen hop")
+    before = hall.export()
+    again = hall.deliver(hall.sent[-1])
+    assert [one.id for one in again] == [one.id for one in said]
+    assert hall.export() == before
+
+
+def test_two_reasons_to_hold_are_asked_together(hall):
+    """In one message one child repeats early and one is marked away: both are asked about, the rest is recorded."""
+    hall.say("jo", "ava seen stand")
+    hall.say("jo", "ben away")
+    hall.wait(10)
+    said = hall.say("jo", "ava, ben, chidi seen stand")
+    labels = [choice.label for choice in said[0].choices]
+    assert [label for label in labels if label != "Undo"] == ["Count it", "Wait", "Yes here", "Not here"]
+    assert hall.standings()["chidi", "stand"]["standing"] == "resting"
+    assert hall.standings()["ben", "stand"]["standing"] == "untried"
+    hall.tap("jo", "Yes here")
+    assert hall.standings()["ben", "stand"]["standing"] == "resting"
+
+
+def test_the_future_and_the_old_are_refused(hall):
+    """A message sent ahead of our clock, or more than a day ago, records nothing and says so."""
+    before = hall.export()
+    assert "ahead" in text(hall.say("jo", "ava seen hop", ago=-300))
+    assert "more than a day" in text(hall.say("jo", "ava seen hop", ago=25 * 3600))
+    assert hall.export() == before
+
+
+def test_a_correction_from_the_question_who(hall):
+    """Some not yet, a name, and one more name from the same question: both are not yet, the others seen."""
+    hall.tap("jo", "Go")
+    skill = hall.said["jo"][-1].choices[0].tap.line.skill
+    hall.tap("jo", "Some not yet")
+    hall.tap("jo", "Ben")
+    hall.tap("jo", "Dara")
+    now = hall.standings()
+    assert [now[child, skill]["standing"] == "retest" for child in ("ava", "ben", "chidi", "dara")] == [
+        False, True, False, True,
+    ]
+
+
+def test_numbers_pick_children_while_who_is_asked(hall):
+    """After Some not yet a bare number is the child's number in the line."""
+    hall.tap("jo", "Go")
+    skill = hall.said["jo"][-1].choices[0].tap.line.skill
+    hall.tap("jo", "Some not yet")
+    hall.say("jo", "2")
+    assert hall.standings()["ben", skill]["standing"] == "retest"
+
+
+def test_a_tick_of_a_moment_ago_can_be_put_right(hall):
+    """A not yet for a skill just ticked changes nothing by itself, and offers to put the slip right."""
+    hall.say("jo", "ava seen hop")
+    hall.say("jo", "ava not yet hop")
+    assert hall.standings()["ava", "hop"]["standing"] == "ticked"
+    hall.tap("jo", "It was not yet")
+    assert hall.standings()["ava", "hop"]["standing"] == "retest"
+    hall.say("jo", "undo")
+    assert hall.standings()["ava", "hop"]["standing"] == "ticked"
