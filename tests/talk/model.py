@@ -1,6 +1,6 @@
 """A plain-dict model of what marks amount to, written from the rules alone; it shares no code with the program.
 
-A message is a dict: who, kind ("marks" or "close"), what it recorded, and whether it was taken back. What a child has
+A message is a dict: who, kind ("marks", "open" or "close"), what it recorded, and whether it was taken back. What a child has
 come to with a skill is worked out from the list of messages each time, from nothing.
 """
 from __future__ import annotations
@@ -19,7 +19,12 @@ class Model:
     def __init__(self, within: str | int, after_a_miss: str) -> None:
         self.within, self.after = within, after_a_miss
         self.messages: list[dict[str, Any]] = []
-        self.open = True
+
+    @property
+    def open(self) -> bool:
+        """Is the lesson open? As the last opening or close says that still stands."""
+        said = [m["kind"] for m in self.messages if m["kind"] in ("open", "close") and not m["undone"]]
+        return not said or said[-1] == "open"
 
     # --- the record ---
 

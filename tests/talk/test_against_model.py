@@ -8,12 +8,19 @@ from datetime import timedelta
 import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule, run_state_machine_as_test
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
 
-from bot.marks.history import events
-from bot.marks.standing import fold
 from bot.export import rules
 from bot.facts import LessonClosed, Mark, in_force
+from bot.marks.history import events
+from bot.marks.standing import fold
 from tests.talk.hall import CHILDREN, SKILLS, Hall
 from tests.talk.model import PIECES, Model
 
@@ -102,8 +109,6 @@ class Lessons(RuleBasedStateMachine):
         self.hall.say(person, "undo")
         if mine:
             mine[-1]["undone"] = True
-            if mine[-1]["kind"] == "close":
-                self.model.open = True
 
     @precondition(lambda self: self.model.open)
     @rule(person=PEOPLE)
@@ -112,13 +117,12 @@ class Lessons(RuleBasedStateMachine):
         self.hall.say(person, "close")
         self.held.clear()
         self.model.messages.append({"kind": "close", "who": person, "undone": False, "at": at})
-        self.model.open = False
 
     @precondition(lambda self: not self.model.open)
     @rule()
     def starts_again(self):
         self.hall.say("jo", "start tuesday")
-        self.model.open = True
+        self.model.messages.append({"kind": "open", "who": "", "undone": False})
 
     @rule(data=st.data())
     def is_delivered_again(self, data):

@@ -53,7 +53,7 @@ def test_a_line_answered_after_the_close_is_held(hall):
     hall.say("sam", "close")
     before = hall.export()["marks"]
     held = hall.tap("jo", "All seen")
-    assert [choice.label for choice in held[0].choices][0] == "Start"
+    assert held[0].choices[0].label == "Start"
     assert hall.export()["marks"] == before
     hall.tap("jo", "Start")
     assert len(hall.export()["marks"]) == len(before) + 4
