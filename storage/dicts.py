@@ -13,7 +13,7 @@ from typing import Any
 
 from bot.facts import Recorded, Voided
 from bot.lesson.book import ClassBook
-from bot.step import Invitation, Joined, Said, Want
+from bot.step import Invitation, Joined, Outgoing, Said, Want
 from bot.talk.state import Talk
 from storage.filing import answers, target_of, with_voids
 from storage.shelf import Answered, Due, Erasure, Everything, Filed, Home, Written
@@ -110,7 +110,11 @@ class MemoryShelf:
 
     def invitation(self, digest: str) -> Invitation | None:
         """What a code opens."""
-        return self._data.invitations.get(digest)
+        found = self._data.invitations.get(digest)
+        if found is None or found.person is None:
+            return found
+        home = self._data.homes.get(found.club)
+        return replace(found, person=None if home is None else home.people.get(found.person.id))
 
     def _queue(self) -> list[tuple[datetime, str, str, str, str]]:
         return sorted(
@@ -131,7 +135,7 @@ class MemoryShelf:
         """When that is."""
         return min((one.due_at for book in self._data.books.values() for one in book.pending.values()), default=None)
 
-    def outbox(self, after: int, limit: int) -> tuple[tuple[int, Said, tuple[Key, ...]], ...]:
+    def outbox(self, after: int, limit: int) -> tuple[Outgoing, ...]:
         """Unasked messages behind a cursor."""
         places = [cursor for cursor in sorted(self._data.outbox) if cursor > after][:limit]
         found = []
@@ -148,7 +152,7 @@ class MemoryShelf:
         return Everything(
             home,
             {class_id: self.book(club, class_id) for class_id in classes},
-            tuple(data.record.get(club, {}).values()),
+            tuple(one for _, one in sorted(data.record.get(club, {}).items())),
             tuple(one for (whose, _), said in sorted(data.said.items()) if whose == club for one in said.values()),
             {person: talk for (whose, person), talk in sorted(data.talks.items()) if whose == club},
         )
@@ -226,7 +230,8 @@ class MemoryShelf:
         gone = {key for key, person in erasure.people.items() if person is None}
         home = data.homes[club]
         people = {key: erasure.people.get(key, person) for key, person in home.people.items()}
-        put(data.homes, club, replace(home, people={k: one for k, one in people.items() if one is not None}))
+        kept = {key: person for key, person in people.items() if person is not None}
+        put(data.homes, club, Home(home.club, kept, home.schemes))      # and nothing of what steps remember
         for key in gone:
             put(data.talks, (club, key), None)
             put(data.said, (club, key), None)

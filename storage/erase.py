@@ -32,6 +32,7 @@ def erasure(whole: Everything, child_id: str) -> Erasure:
     books = {key: _book(book, child_id) for key, book in whole.books.items()}
     people = _people(whole.home.people, child_id)
     gone = {key for key, person in people.items() if person is None}
+    said = tuple(_said(one) for one in whole.said if one.person not in gone and _names(one, child))
     return Erasure(
         child_id,
         _changes(whole.books, books, child_id),
@@ -39,11 +40,8 @@ def erasure(whole: Everything, child_id: str) -> Erasure:
         queue.difference(whole.books, books),
         people,
         _record(whole.record, child_id),
-        tuple(_said(one) for one in whole.said if one.person not in gone and _names(one, child)),
-        {
-            key: after for key, talk in whole.talks.items()
-            if key not in gone and (after := _talk(talk, child_id)) != talk
-        },
+        said,
+        _talks(whole.talks, child_id, gone, said),
     )
 
 
@@ -83,7 +81,7 @@ def _book(book: ClassBook, child: str) -> ClassBook:
         lessons={key: _lesson(one, child) for key, one in book.lessons.items()},
         groups={name: children for name, children in groups.items() if children},
         pending=pending,
-        fired=frozenset(key for key in book.fired if child not in key),
+        fired=frozenset(key for key in book.fired if not _in_key(child, key)),
     )
 
 
@@ -93,11 +91,20 @@ def _lesson(lesson: Lesson, child: str) -> Lesson:
         away=lesson.away - {child}, sits=lesson.sits - {child},
         leaves={key: at for key, at in lesson.leaves.items() if key != child},
         spared={key: loads for key, loads in lesson.spared.items() if key != child},
+        lines={key: line for key, one in lesson.lines.items() if (line := _line(one, child)) is not None},
+        shown=tuple(
+            replace(one, children=others) for one in lesson.shown if (others := _others(one.children, child))
+        ),
     )
 
 
 def _about(reminder: Reminder, child: str) -> bool:
-    return reminder.child == child or reminder.children == (child,) or child in reminder.key
+    return reminder.child == child or reminder.children == (child,) or _in_key(child, reminder.key)
+
+
+def _in_key(child: str, key: str) -> bool:
+    """Is a reminder about her? Its key is ids between slashes; hers may begin another child's, or hold a slash."""
+    return f"/{child}/" in f"/{key}/"
 
 
 def _reminder(reminder: Reminder, child: str) -> Reminder:
@@ -154,8 +161,20 @@ def _said(said: Said) -> Said:
     return replace(said, text=FORGOTTEN, choices=())
 
 
-def _talk(talk: Talk, child: str) -> Talk:
-    """A talk in which she stands nowhere. The others keep the numbers that they stood under."""
+def _talks(talks: Mapping[str, Talk], child: str, gone: set[str], said: tuple[Said, ...]) -> dict[str, Talk]:
+    changed: dict[str, Talk] = {}
+    for key, talk in talks.items():
+        after = _talk(talk, child, {one.seq for one in said if one.person == key})
+        if key not in gone and after != talk:
+            changed[key] = after
+    return changed
+
+
+def _talk(talk: Talk, child: str, rewritten: set[int]) -> Talk:
+    """A talk in which she stands nowhere. The others keep the numbers that they stood under.
+
+    What a rewritten message offered can't be tapped any more, nor typed.
+    """
     question = talk.question
     if question is not None and question.line is not None:
         question = replace(question, line=_line(question.line, child))
@@ -166,6 +185,7 @@ def _talk(talk: Talk, child: str) -> Talk:
         suggested=None if talk.suggested is None else _line(talk.suggested, child),
         question=question,
         stood=tuple("" if one == child else one for one in talk.stood),
+        offers=tuple(offer for offer in talk.offers if offer.seq not in rewritten),
     )
 
 

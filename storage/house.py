@@ -1,14 +1,11 @@
-"""What is done with a whole club: load it, look at it, forget a child; and firing all that is due.
+"""What is done with a whole club: load it, look at it, forget a child.
 
 What lives here: the same as in `unit.py`, for everything that is not one message. Reads and plans only.
 """
 from __future__ import annotations
 
-import logging
-from collections.abc import Awaitable, Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
-from typing import Any
 
 from bot import load as loading
 from bot.facts import Recorded
@@ -16,14 +13,12 @@ from bot.lesson.book import Changes, ClassBook
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
 from bot.reminders import queued
-from bot.step import Invitation, Loaded, Refused, Said, Snapshot, Wake
+from bot.step import Invitation, Loaded, Refused, Snapshot
 from storage import erase, queue, unit
 from storage.codec import micros
 from storage.filing import file
 from storage.shelf import Home, Shelf, Written
-from storage.unit import Done, Firing, digest_of
-
-LOG = logging.getLogger("sprung.storage")
+from storage.unit import Done, digest_of
 
 # --- looking --------------------------------------------------------------------------------------------
 
@@ -139,51 +134,3 @@ def forget(shelf: Shelf, club: str, child: str) -> Done[None]:
     """Remove a child and all that is kept of her. Raises Refused where there is no such child."""
     _home(shelf, club)
     return Done(None, Written(club, erasure=erase.erasure(shelf.everything(club), child)))
-
-
-# --- time -------------------------------------------------------------------------------------------------
-
-Put = Callable[[Callable[[Shelf], Done[Any]]], Awaitable[Any]]
-
-
-async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
-    """Fire all that is due, one transaction for each person and instant.
-
-    Where one can't be fired the others still are, and then what went wrong is raised; it stays due.
-    """
-    said: list[Said] = []
-    failed: dict[tuple[str, str], Exception] = {}
-    while True:
-        turn = _Turn(until, fire, frozenset(failed))
-        try:
-            firing = await put(turn)
-        except Exception as error:
-            if turn.whose is None or turn.whose in failed:
-                raise
-            failed[turn.whose] = error
-            continue
-        if firing is None:
-            break
-        if firing.stuck:
-            LOG.warning("%d reminders were left queued by what they woke; they count as sent", firing.stuck)
-        said.extend(firing.said)
-    if failed:
-        raise next(iter(failed.values()))
-    return tuple(said)
-
-
-@dataclass(slots=True)
-class _Turn:
-    """Fire what is due next, and remember whose it was."""
-
-    until: datetime
-    fire: Wake
-    but: frozenset[tuple[str, str]]
-    whose: tuple[str, str] | None = None
-
-    def __call__(self, shelf: Shelf) -> Done[Firing | None]:
-        due = shelf.earliest(self.until, self.but)
-        if due is None:
-            return Done(None)
-        self.whose = due.club, due.person
-        return unit.wake(shelf, due, self.until, self.fire)

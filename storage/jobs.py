@@ -8,6 +8,7 @@ decision raises has written nothing yet and fails alone anyway. Nobody hears bef
 from __future__ import annotations
 
 import asyncio
+import logging
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -19,6 +20,7 @@ from bot.step import Refused
 from storage.pad import Broken
 from storage.shelf import Shelf, Written
 
+LOG = logging.getLogger("sprung.storage")
 BATCH = 64
 NOT_SAVED = "That could not be saved just now. Please send it again."
 
@@ -132,14 +134,20 @@ class Jobs:
         try:
             return self._together(batch)
         except Exception as error:
-            self._database.rollback()
+            self._rollback()
             if len(batch) == 1:
                 return [(batch[0], None, _why(error))]
         try:
             return self._one_by_one(batch)
         except Exception as error:
-            self._database.rollback()
+            self._rollback()
             return [(job, None, _why(error)) for job in batch]
+
+    def _rollback(self) -> None:
+        try:
+            self._database.rollback()
+        except Exception:                   # the next transaction will say so too; whoever waits must be told
+            LOG.exception("a transaction could not be rolled back")
 
     def _together(self, batch: list[Job]) -> list[Settled]:
         """All in one transaction; raises where one of them can't be written."""
@@ -152,8 +160,8 @@ class Jobs:
                 done = job.plan(database.shelf)
             except Broken:
                 raise
-            except Exception as error:      # nothing of it is written yet
-                settled.append((job, None, error))
+            except BaseException as error:  # nothing of it is written yet; this thread has to live on
+                settled.append((job, None, _why(error)))
                 continue
             if done.written is not None:
                 database.shelf.keep(done.written)
@@ -169,7 +177,7 @@ class Jobs:
         for job in batch:
             try:
                 settled.append((job, database.alone(partial(_whole, job, database.shelf)), None))
-            except Exception as error:
+            except BaseException as error:
                 if not database.intact():
                     raise               # what was done before it is gone too
                 settled.append((job, None, _why(error)))
@@ -184,8 +192,10 @@ def _whole(job: Job, shelf: Shelf) -> Any:
     return done.value
 
 
-def _why(error: Exception) -> Exception:
+def _why(error: BaseException) -> BaseException:
     """What the sender hears: a sentence where rows could not be written, else the mistake itself."""
+    if isinstance(error, StopIteration):
+        return RuntimeError("a step raised StopIteration")      # which no future can hold
     if isinstance(error, Broken):
         refused = Refused(NOT_SAVED)
         refused.__cause__ = error.__cause__

@@ -11,9 +11,9 @@ from typing import Any, TypeVar
 
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
-from bot.step import Decide, Heard, Invitation, Loaded, Refused, Said, Snapshot, Wake
-from storage import house, unit
-from storage.dicts import Data, Key, MemoryShelf
+from bot.step import Decide, Heard, Invitation, Loaded, Outgoing, Refused, Said, Snapshot, Wake
+from storage import house, unit, waking
+from storage.dicts import Data, MemoryShelf
 from storage.shelf import Shelf
 from storage.unit import Done
 
@@ -41,7 +41,7 @@ class MemoryStore:
         async def put(plan: Callable[[Shelf], Done[Any]]) -> Any:
             return self._do(plan)
 
-        return await house.wake_all(put, now, wake)
+        return await waking.wake_all(put, now, wake)
 
     async def load(self, hall: Hall, now: datetime) -> Loaded:
         """Load or update a club."""
@@ -75,7 +75,7 @@ class MemoryStore:
         """When the earliest reminder is due."""
         return self._opened().next_due()
 
-    async def outbox(self, after: int, limit: int = 100) -> tuple[tuple[int, Said, tuple[Key, ...]], ...]:
+    async def outbox(self, after: int, limit: int = 100) -> tuple[Outgoing, ...]:
         """Unasked messages behind a cursor."""
         return self._opened().outbox(after, limit)
 

@@ -16,7 +16,7 @@ from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook, Reminder
 from bot.people.model import Club, Person
 from bot.scheme.model import Scheme
-from bot.step import Invitation, Joined, Said, Want
+from bot.step import Invitation, Joined, Outgoing, Said, Want
 from bot.talk.state import Talk
 
 NOBODY = ""                 # the club of those who are not known: strangers are answered too
@@ -158,7 +158,7 @@ class Shelf(Protocol):
     def next_due(self) -> datetime | None:
         """When the earliest reminder is due that was not fired."""
 
-    def outbox(self, after: int, limit: int) -> tuple[tuple[int, Said, tuple[tuple[str, str], ...]], ...]:
+    def outbox(self, after: int, limit: int) -> tuple[Outgoing, ...]:
         """Unasked messages behind a cursor, oldest first, with the addresses of their person."""
 
     def everything(self, club: str) -> Everything:

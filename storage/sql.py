@@ -11,7 +11,7 @@ from typing import Any
 
 from bot.facts import Recorded
 from bot.lesson.book import AwardWay, Child, ClassBook
-from bot.step import Invitation, Said, Want
+from bot.step import Invitation, Outgoing, Said, Want
 from bot.talk.state import Talk
 from storage import codec, rows, tables
 from storage import statements as ask
@@ -176,7 +176,7 @@ class SqlShelf:
         at: int | None = self._all(ask.NEXT_DUE, tables.reminder)[0][0]
         return None if at is None else codec.instant(at)
 
-    def outbox(self, after: int, limit: int) -> tuple[tuple[int, Said, tuple[tuple[str, str], ...]], ...]:
+    def outbox(self, after: int, limit: int) -> tuple[Outgoing, ...]:
         """Unasked messages behind a cursor."""
         found = self._all(ask.OUTBOX, tables.said, after=after, limit=limit)
         reach = {

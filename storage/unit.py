@@ -1,4 +1,4 @@
-"""One step, one waking, one load: what is read, what is decided, and what is to be written.
+"""One message: what is read, what is decided, and what is to be written.
 
 What lives here: the one way of doing things that every store shares. Each function reads from a shelf and
 returns `Done`: the answer, and what has to be written for it to be true. Nothing is written here, so a
@@ -6,6 +6,7 @@ function that raises has changed nothing; the store writes and commits before it
 """
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -21,22 +22,21 @@ from bot.step import (
     Heard,
     MoreNeeded,
     OtherMessage,
+    Refused,
     Said,
     Stepped,
-    Wake,
     Want,
     WantCode,
     Wanted,
     WantSaid,
-    Woken,
     seq_of_choice,
 )
 from bot.talk.state import Talk
 from storage import queue
-from storage.codec import micros
 from storage.filing import file
-from storage.shelf import NOBODY, Answered, Due, Home, Shelf, Written
+from storage.shelf import NOBODY, Answered, Home, Shelf, Written
 
+UNKEEPABLE = re.compile("[\0\ud800-\udfff]")     # no text for a database: a NUL, and half a pair of surrogates
 ROUNDS = 20             # so often may one step ask for more before we call it a mistake of ours
 T = TypeVar("T")
 
@@ -49,20 +49,11 @@ class Done(Generic[T]):
     written: Written | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Firing:
-    """What was said to whom when a reminder fired. `stuck`: reminders that the dialogue left queued."""
-
-    club: str
-    person: str
-    said: tuple[Said, ...]
-    stuck: int = 0
-
-
 # --- a message ----------------------------------------------------------------------------------------
 
 def step(shelf: Shelf, heard: Heard, decide: Decide) -> Done[tuple[Said, ...]]:
     """Handle a message, or answer it again. Raises OtherMessage where its id was used for another."""
+    heard = readable(heard)
     print_ = fingerprint(heard)
     before = shelf.answered(heard.message)
     if before is not None:
@@ -71,10 +62,19 @@ def step(shelf: Shelf, heard: Heard, decide: Decide) -> Done[tuple[Said, ...]]:
         return Done(shelf.said(before.club, before.person, before.seqs))
     desk = _desk_of(shelf, heard)
     stepped = decided(shelf, desk, lambda full: decide(heard, full))
-    written = _written(shelf, desk, stepped, heard.message, heard.received_at, heard.id)
+    written = written_by(shelf, desk, stepped, heard.message, heard.received_at, heard.id)
     seqs = tuple(one.seq for one in written.said)
     done = Answered(heard.message, written.club, written.person, print_, seqs, heard.received_at)
     return Done(written.said, replace(written, answered=done))
+
+
+def readable(heard: Heard) -> Heard:
+    """The message with nothing in its text that a database can't keep. Raises Refused where its id is such."""
+    if UNKEEPABLE.search("".join((heard.id, heard.channel, heard.sender, heard.choice or "", heard.via))):
+        raise Refused("The id, channel, sender or choice of that message is not made of letters that can be kept.")
+    if heard.text is None or not UNKEEPABLE.search(heard.text):
+        return heard
+    return replace(heard, text=UNKEEPABLE.sub("\N{REPLACEMENT CHARACTER}", heard.text))
 
 
 def fingerprint(heard: Heard) -> str:
@@ -104,10 +104,11 @@ def _desk_of(shelf: Shelf, heard: Heard) -> Desk:
         name = stranger(*address)
         desk = Desk(None, None, address, shelf.talk(NOBODY, name) or Talk())
         return replace(desk, tapped=_tapped(shelf, NOBODY, name, heard))
-    return replace(_desk(shelf, home, me, address), tapped=_tapped(shelf, home.club.id, me.id, heard))
+    return replace(desk_for(shelf, home, me, address), tapped=_tapped(shelf, home.club.id, me.id, heard))
 
 
-def _desk(shelf: Shelf, home: Home, me: Person, address: tuple[str, str]) -> Desk:
+def desk_for(shelf: Shelf, home: Home, me: Person, address: tuple[str, str]) -> Desk:
+    """What somebody of a club may look at."""
     club = home.club
     classes = () if me.role == "parent" else club.classes_of(me.id)
     return Desk(
@@ -160,7 +161,7 @@ def _whose(desk: Desk) -> tuple[str, str]:
 
 # --- what a step writes -------------------------------------------------------------------------------
 
-def _written(
+def written_by(
     shelf: Shelf, desk: Desk, stepped: Stepped, message: str, at: datetime, reply_to: str | None,
 ) -> Written:
     """All that a step came to, numbered and filed."""
@@ -210,6 +211,8 @@ def _books(shelf: Shelf, club: str, desk: Desk, stepped: Stepped) -> tuple[Books
     changes = stepped.changes
     if not changes:
         return {}, {}
+    if desk.club is not None and desk.club.id != club:
+        raise RuntimeError("a step can't change the books of a club that it leaves")
     queues = {*(changes.pending or ()), *(changes.fired or ())}
     before = {**desk.books, **{key: shelf.book(club, key) for key in queues - desk.books.keys()}}
     after = {key: tidy(queue.without_fired(book.with_changes(changes))) for key, book in before.items()}
@@ -226,38 +229,3 @@ def tidy(book: ClassBook) -> ClassBook:
         standings={child: of for child, of in book.standings.items() if child in children},
         awards={child: of for child, of in book.awards.items() if child in children},
     )
-
-
-# --- time ---------------------------------------------------------------------------------------------
-
-def wake(shelf: Shelf, due: Due, now: datetime, fire: Wake) -> Done[Firing | None]:
-    """Fire what was due to one person at one instant, as things are now."""
-    home = shelf.home(due.club)
-    me = None if home is None else home.people.get(due.person)
-    if home is None or me is None:
-        return _lost(shelf, due)
-    woken = Woken(
-        f"wake:{due.person}:{micros(due.at)}:{shelf.last_fact(due.club) + 1}",
-        now, tuple(reminder for _, reminder in due.reminders),
-    )
-    desk = _desk(shelf, home, me, ("", ""))
-    written = _written(shelf, desk, decided(shelf, desk, lambda full: fire(woken, full)), woken.id, now, None)
-    written, stuck = _unstuck(shelf, due, written)
-    return Done(Firing(due.club, due.person, written.said, stuck), written)
-
-
-def _unstuck(shelf: Shelf, due: Due, written: Written) -> tuple[Written, int]:
-    before = {class_id: shelf.book(due.club, class_id) for class_id, _ in due.reminders}
-    before |= {class_id: shelf.book(due.club, class_id) for class_id in written.books}
-    after, stuck = queue.spent({**before, **written.books}, due)
-    if not stuck:
-        return written, 0
-    return replace(written, books=after, queue=queue.difference(before, after)), stuck
-
-
-def _lost(shelf: Shelf, due: Due) -> Done[Firing | None]:
-    """Nobody is there to be told any more."""
-    before = {class_id: shelf.book(due.club, class_id) for class_id, _ in due.reminders}
-    after, stuck = queue.spent(before, due)
-    written = Written(due.club, books=after, queue=queue.difference(before, after))
-    return Done(Firing(due.club, due.person, (), stuck), written)

@@ -85,6 +85,7 @@ Efa Morgan,tue,one,
 Finn Moss,tue,one,
 Zuleika Canary,tue-other,one,
 """
+ELSEWHERE = "child,class,award,has\nOtto Canary,x,one,\n"
 CHILDREN = ("ava", "ben", "chidi", "dara", "efa", "finn")
 SKILLS = ("hop", "stand", "wheel", "medley")
 
@@ -108,7 +109,7 @@ class Hall:
 
     async def _load(self) -> None:
         scheme = SCHEME.format(ways=self.ways)
-        for name, cls, roster in (("Bench", "tue", ROSTER), ("Elsewhere", "x", "child,class,award,has\nOtto Canary,x,one,\n")):
+        for name, cls, roster in (("Bench", "tue", ROSTER), ("Elsewhere", "x", ELSEWHERE)):
             await self.store.load(read_hall(scheme, CLUB.format(name=name, cls=cls), roster), START)
             for person in ("jo", "sam", "ines"):
                 await self.store.meet(name, person, name.lower(), person)

@@ -1,7 +1,7 @@
 """A plain-dict model of what marks amount to, written from the rules alone; it shares no code with the program.
 
-A message is a dict: who, kind ("marks", "open" or "close"), what it recorded, and whether it was taken back. What a child has
-come to with a skill is worked out from the list of messages each time, from nothing.
+A message is a dict: who, kind ("marks", "open" or "close"), what it recorded, and whether it was taken back. What a
+child has come to with a skill is worked out from the list of messages each time, from nothing.
 """
 from __future__ import annotations
 

@@ -29,7 +29,8 @@ TYPED = [
     "mia away", "ava away", "ava here", "ava sits", "ava back", "ava leaves 17:30", "ava no landings", "add Zoe Quill",
     "red is ava ben", "red seen hop", "pause", "carry on", "bump ben", "later ben 3 weeks", "undo", "owed",
     "owed ava",
-    "resting", "standard", "standard wheel", "next", "skip", "join ABC", "stop", "help", "everyone", "yes", "no", "1", "7",
+    "resting", "standard", "standard wheel", "next", "skip", "join ABC", "stop", "help", "everyone", "yes", "no",
+    "1", "7",
     "hips", "other", "wheel", "END", "cancel", "quit", "ava", "seen", "", " ", "\n", "ava seen hop\nben seen hop",
 ]
 
