@@ -11,6 +11,7 @@ from bot.step import Desk, Heard, Said, Stepped, Woken, seq_of_choice
 from bot.talk import answering, asides, family, helper, lessons, register, requests, undoing, waking, watching
 from bot.talk import taps as t
 from bot.talk.draft import Draft
+from bot.talk.marking import left_of
 from bot.talk.places import Move, moved
 from bot.talk.puzzled import not_understood, which_one
 from bot.talk.reading import Context, Vocabulary, read
@@ -190,8 +191,14 @@ def _as_choice(draft: Draft, text: str) -> t.Tap | None:
         return _numbered(draft, int(plain))
     for index, label in enumerate(offers[0].labels):
         if fold(label).strip(" .!…") == plain and offers[0].seq == draft.talk.said:
-            return _tap_at(draft.desk.said(offers[0].seq), index)
+            tap = _tap_at(draft.desk.said(offers[0].seq), index)
+            return None if isinstance(tap, t.Answer) and _several_lines(draft) else tap
     return None
+
+
+def _several_lines(draft: Draft) -> bool:
+    """Do two lines stand there, so that `all seen` must be asked about?"""
+    return sum(bool(left_of(draft, line)) for line in draft.talk.lines) > 1
 
 
 def _numbered(draft: Draft, number: int) -> t.Tap | None:

@@ -147,3 +147,17 @@ def test_a_tick_of_a_moment_ago_can_be_put_right(hall):
     assert hall.standings()["ava", "hop"]["standing"] == "retest"
     hall.say("jo", "undo")
     assert hall.standings()["ava", "hop"]["standing"] == "ticked"
+
+
+def test_with_two_lines_all_seen_is_asked(hall):
+    """While a line stands there and a rested one comes up, all seen asks which; a tap needs no question."""
+    hall.say("jo", "ava, ben seen stand")
+    hall.say("jo", "hop")
+    hall.say("jo", "go")
+    hall.wait(70)
+    before = hall.export()["marks"]
+    said = hall.say("jo", "all seen")
+    assert "Which line" in text(said)
+    assert hall.export()["marks"] == before
+    hall.say("jo", choice=said[0].choice_ids()[1])
+    assert len(hall.export()["marks"]) > len(before)
