@@ -15,6 +15,7 @@ from typing import Protocol
 from bot.lesson.book import ClassBook
 from bot.lesson.lesson import Lesson
 from bot.marks.standing import View
+from bot.scheme.home import all_loads
 from bot.scheme.model import Scheme, Skill
 
 
@@ -88,15 +89,6 @@ def _worth_turning_to(hall: Hall, found: Next) -> bool:
     return not any(end is not None and hall.now < end <= done for end in ends)
 
 
-def owes(hall: Hall, skill: str) -> tuple[str, ...]:
-    """The children of the book who still have something to show of that skill today, resting ones too."""
-    return tuple(
-        child for child, entry in hall.book.children.items()
-        if skill in working_on(hall, child)
-        and _could(hall, child, hall.scheme.skills[skill]) and _open_to(hall, child, skill) is not None
-    )
-
-
 def working_on(hall: Hall, child: str) -> Mapping[str, Skill]:
     """The skills that are suggested for a child: those of her award, until it is earned."""
     entry = hall.book.children[child]
@@ -107,7 +99,8 @@ def working_on(hall: Hall, child: str) -> Mapping[str, Skill]:
 
 
 def _could(hall: Hall, child: str, skill: Skill) -> bool:
-    return hall.lesson.can_show(child, skill.loads, hall.now)
+    spared = child in hall.lesson.spared            # a routine loads what the skills in it load
+    return hall.lesson.can_show(child, all_loads(hall.scheme, skill) if spared else skill.loads, hall.now)
 
 
 def _open_to(hall: Hall, child: str, skill: str) -> View | None:

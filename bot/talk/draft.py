@@ -15,7 +15,6 @@ from bot.lesson.book import AwardWay, Changes, Child, ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import day_in_zone
 from bot.marks import history
-from bot.marks.awards import earned
 from bot.marks.standing import Outcome, Rules, Standing, View, advance, fold, view
 from bot.people.model import Club, ClubClass, Person
 from bot.scheme.model import Scheme, Skill
@@ -230,11 +229,6 @@ class Draft:
         return upto is None or mark.judged_at > upto or (mark.judged_at == upto and mark.sent_at >= self.sent_at)
 
     # --- awards, children, groups ------------------------------------------------------------------
-
-    def earned(self, child: str) -> dict[str, object]:
-        """Award id → the day it was earned, for one child."""
-        standings = self.standings_of(child)
-        return dict(earned(standings, self.scheme, lambda version: self.desk.schemes.get(version, self.scheme)))
 
     def put_award(self, child: str, award: str, way: AwardWay | None) -> None:
         """Set how far an award has come."""

@@ -7,7 +7,7 @@ still means what its message said.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import datetime, time
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -191,11 +191,3 @@ class NotUnderstood:
 
     word: str
     why: Why = "word"
-
-
-@dataclass(frozen=True, slots=True)
-class WhenRead:
-    """What a reader needs to know of dates: the instant now, in the club's zone."""
-
-    now: datetime
-    earliest: date
