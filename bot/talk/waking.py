@@ -98,7 +98,7 @@ def _rest_over(draft: Draft, group: Sequence[Reminder]) -> None:
     line = replace(line, children=children)
     draft.change_talk(lines=(*draft.talk.lines, line))      # they keep the numbers of their first show
     skill = draft.skill(first.skill)
-    text = f"Rested: {words.names(map(draft.called, children))}. {words.skill_and_show(skill, first.show)}."
+    text = f"Rested: {', '.join(map(draft.called, children))}. {words.skill_and_show(skill, first.show)}."
     demand = skill.shows[first.show - 1].text
     draft.say(f"{text} {demand}".strip(), *answers(line), question=draft.talk.question)
 
@@ -178,7 +178,7 @@ def _last_minutes(draft: Draft, lesson: Lesson) -> None:
     if not waiting:
         return
     said = [
-        f"{words.names(map(draft.called, who))} ({draft.skill(skill).name.lower()})" for skill, who in waiting.items()
+        f"{', '.join(map(draft.called, who))} ({draft.skill(skill).name.lower()})" for skill, who in waiting.items()
     ]
     count = sum(len(who) for who in waiting.values())
     verb = "owes" if count == 1 else "owe"
