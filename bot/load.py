@@ -97,9 +97,9 @@ def _pairs(known: Mapping[str, Child], hall: Hall) -> Pairs:
     taken = set(by_id.values())
     bearers: dict[str, list[str]] = {}
     for child in known.values():
-        bearers.setdefault(folded(child.name), []).append(child.id)
+        bearers.setdefault(_spoken(child.name), []).append(child.id)
     for place, line in enumerate(hall.roster):
-        same = bearers.get(folded(line.child), [])
+        same = bearers.get(_spoken(line.child), [])
         if place not in by_id and len(same) == 1 and same[0] not in taken:
             by_id[place] = same[0]
             taken.add(same[0])
@@ -112,8 +112,13 @@ def _pairs(known: Mapping[str, Child], hall: Hall) -> Pairs:
     return tuple(pairs)
 
 
+def _spoken(name: str) -> str:
+    """What two spellings of a name have in common; of a name without a letter, all of it."""
+    return folded(name) or name
+
+
 def _new_id(line: RosterLine, ids: set[str]) -> str:
-    wanted = line.id or slug(f"{line.class_id} {line.child}") or "child"
+    wanted = line.id or f"{line.class_id}-{slug(line.child) or 'child'}"
     if wanted not in ids:
         return wanted
     return next(name for n in range(2, len(ids) + 3) if (name := f"{wanted}-{n}") not in ids)

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bot.lesson.lesson import Lesson
-from bot.lesson.next import choose, working_on
-from bot.lesson.timetable import day_in_zone
+from bot.lesson.next import choose, minutes, working_on
+from bot.lesson.timetable import day_in_zone, on_now
 from bot.scheme.card import card
 from bot.scheme.model import Skill
 from bot.talk import requests, words
@@ -166,6 +166,32 @@ def _mine(draft: Draft) -> Lesson | None:
     if draft.talk.lesson != lesson.id:
         draft.change_talk(lesson=lesson.id, lines=(), suggested=None, stood=(), skipped=(), turned=None)
     return lesson
+
+
+def plan(draft: Draft) -> None:
+    """`plan`: the skills of the class in the order in which the simple rule would take them, with their minutes."""
+    lesson = draft.open_lesson()
+    own = draft.club.classes_of(draft.me.id)
+    classes = on_now(draft.club, own, draft.now) or own
+    if lesson is None and not classes:
+        draft.say("You have no class yet.")
+        return
+    one = draft.class_(lesson.class_id) if lesson is not None else classes[0]
+    left = one.watch_minutes or one.minutes
+    fits: list[str] = []
+    later: list[str] = []
+    for skill_id, who in _owing_by_skill(draft, one.id):
+        skill = draft.skill(skill_id)
+        needed = minutes(draft.scheme, skill, len(who))
+        if needed <= left:
+            left -= needed
+            fits.append(f"{skill.name.lower()} ({len(who)}, {needed} min)")
+        else:
+            later.append(skill.name.lower())
+    text = _fit(f"{one.name}, as it looks now: ", fits, 320) if fits else f"{one.name}: nothing is owed."
+    if later:
+        text += "\n" + _fit("Will not fit today: ", later, 110)
+    aside(draft, text)
 
 
 def next_line(draft: Draft) -> None:

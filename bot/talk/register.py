@@ -41,7 +41,7 @@ def register(draft: Draft, tap: Register) -> None:
 def _registered(draft: Draft, lesson: str) -> None:
     known = draft.lesson(lesson)
     assert known is not None
-    suggest_or_go_on(draft, f"{here(draft, known)} here.", ("Undo", Undo(draft.message)))
+    suggest_or_go_on(draft, f"{here(draft, known)} here.")
 
 
 def note(draft: Draft, request: requests.Note) -> None:

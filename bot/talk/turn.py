@@ -345,8 +345,10 @@ def _word(draft: Draft, word: str) -> None:
             undoing.last(draft)
         case "resting":
             asides.resting(draft)
-        case "next" | "plan":
+        case "next":
             asides.next_line(draft)
+        case "plan":
+            asides.plan(draft)
         case "skip":
             asides.skip(draft)
         case "everyone":

@@ -15,7 +15,7 @@ from bot.talk import words
 from bot.talk.draft import Draft
 from bot.talk.lessons import close
 from bot.talk.marking import left_of
-from bot.talk.requests import Owed
+from bot.talk.requests import Say as SayWord
 from bot.talk.state import Place
 from bot.talk.taps import Do, Open, Shut
 from bot.talk.watching import answers, due
@@ -138,7 +138,7 @@ def _before(draft: Draft, one: Reminder) -> None:
     mats = _surfaces(draft, class_id)
     if mats:
         said.append(f"Set out: {mats}.")
-    draft.say("\n".join(said), ("Start", Open(class_id, day)), ("What is owed", Do((Owed(),), draft.now)))
+    draft.say("\n".join(said), ("Start", Open(class_id, day)), ("See the plan", Do((SayWord("plan"),), draft.now)))
 
 
 def _why(draft: Draft, child: str, skill: str) -> str:
