@@ -51,6 +51,7 @@ class SqliteStore:
 
     def step(self, heard: Heard, decide: Decide) -> asyncio.Future[tuple[Said, ...]]:
         """Handle a message once."""
+        heard = unit.readable(heard)        # or looking it up would spoil the batch that it is in
         return self._jobs.put(lambda shelf: unit.step(shelf, heard, decide), heard.message)
 
     async def wake(self, now: datetime, wake: Wake) -> tuple[Said, ...]:

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Table, create_engine, event
+from sqlalchemy import URL, Connection, Engine, Table, create_engine, event
 from sqlalchemy.dialects.sqlite import Insert, insert
 from sqlalchemy.exc import DBAPIError
 

@@ -70,11 +70,13 @@ def step(shelf: Shelf, heard: Heard, decide: Decide) -> Done[tuple[Said, ...]]:
 
 def readable(heard: Heard) -> Heard:
     """The message with nothing in its text that a database can't keep. Raises Refused where its id is such."""
-    if UNKEEPABLE.search("".join((heard.id, heard.channel, heard.sender, heard.choice or "", heard.via))):
-        raise Refused("The id, channel, sender or choice of that message is not made of letters that can be kept.")
-    if heard.text is None or not UNKEEPABLE.search(heard.text):
-        return heard
-    return replace(heard, text=UNKEEPABLE.sub("\N{REPLACEMENT CHARACTER}", heard.text))
+    if UNKEEPABLE.search("".join((heard.id, heard.channel, heard.sender, heard.via))):
+        raise Refused("The id, channel or sender of that message is not made of letters that can be kept.")
+    return replace(heard, text=_keepable(heard.text), choice=_keepable(heard.choice))
+
+
+def _keepable(text: str | None) -> str | None:
+    return text if text is None else UNKEEPABLE.sub("\N{REPLACEMENT CHARACTER}", text)
 
 
 def fingerprint(heard: Heard) -> str:

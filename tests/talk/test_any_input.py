@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import os
+from datetime import timedelta
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -138,4 +139,47 @@ def test_a_stranger_learns_nothing(texts):
         for one in hall.say("nobody", text):
             assert one.text.strip()
             assert not any(name in one.text for name in ("Ava", "Ben", "Jo Marsh", "Bench", "Canary", "Hop"))
+    hall.close()
+
+
+def a_parent(hall: Hall, agreed: bool) -> None:
+    """Petra comes in with a code for Ava, and says yes, or nothing yet."""
+    from bot.step import Invitation
+
+    child = next(key for key, one in hall.snapshot().books["tue"].children.items() if one.first == "Ava")
+    until = hall.clock.now() + timedelta(days=14)
+    hall.run(hall.store.invite(Invitation("bench", None, child, until, used=False), "PARENT0001"))
+    hall.say("petra", "join parent0001")
+    if agreed:
+        hall.tap("petra", "Yes")
+
+
+@pytest.mark.parametrize("agreed", [False, True])
+@QUICK
+@given(texts=st.lists(st.one_of(strange(), st.sampled_from(TYPED)), min_size=1, max_size=6))
+def test_a_parent_hears_of_no_child_in_passing(agreed, texts):
+    """A parent, asked or agreed, gets an answer to anything, and no child's name or standing in it."""
+    hall = Hall()
+    hall.say("jo", "start")
+    hall.say("jo", "everyone")
+    a_parent(hall, agreed)
+    marks = hall.export()["marks"]
+    for text in texts:
+        for one in hall.say("petra", text):
+            assert one.text.strip()
+            assert not any(name in one.text for name in ("Ava", "Ben", "Chidi", "Canary", "Hop", "not yet"))
+    assert hall.export()["marks"] == marks
+    hall.close()
+
+
+def test_stop_ends_what_yes_began():
+    """Consent is on record with the words that were shown; STOP ends it at once, as often as it is said."""
+    hall = Hall()
+    a_parent(hall, agreed=True)
+    (given,) = hall.export()["consents"]
+    assert "ended_at" not in given
+    for word in ("STOP", "stop", "cancel"):
+        assert "othing more" in hall.say("petra", word)[0].text
+    (ended,) = hall.export()["consents"]
+    assert ended["ended_at"] > ended["given_at"]
     hall.close()
