@@ -19,27 +19,18 @@ if TYPE_CHECKING:
     from bot.step import Store
 
 T = TypeVar("T")
-F = TypeVar("F", bound=Callable[..., Any])
 
 FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 DB_HELP = "The database: sqlite:///path, a path, or memory: (default: SPRUNG_DB, sprung.toml, your data folder)."
 
 
-def with_db(command: F) -> F:
-    """`--db` after the command, as well as before it."""
-    return click.option("--db", metavar="URL", help=DB_HELP)(command)
-
-
-def with_club(command: F) -> F:
-    """`--club`, needed only where a database keeps more than one."""
-    return click.option("--club", metavar="ID", help="The club, where there is more than one.")(command)
-
-
-def with_clock(command: F) -> F:
-    """`--clock`: begin at a simulated time."""
-    words = 'Begin at that time, as in "2026-11-24 16:58"; it then runs on.'
-    return click.option("--clock", metavar="TIME", help=words)(command)
+with_db = click.option("--db", metavar="URL", help=DB_HELP)
+with_club = click.option("--club", metavar="ID", help="The club, where there is more than one.")
+with_clock = click.option(
+    "--clock", metavar="TIME", help='Begin at that time, as in "2026-11-24 16:58"; it then runs on.',
+)
+AS_HELP = "Whose phone: a person's id or name, or a new one."
 
 
 @click.group(cls=Sprung, context_settings={"help_option_names": ["-h", "--help"]})
@@ -76,25 +67,28 @@ def demo(clock: str | None) -> None:
 
 
 @main.command()
-@click.option("--as", "person", metavar="PERSON", required=True, help="Whose phone: an id of the club, or a name.")
+@click.option("--as", "person", metavar="PERSON", required=True, help=AS_HELP)
 @with_club
 @with_clock
 @with_db
 @click.pass_context
 def chat(context: click.Context, person: str, club: str | None, clock: str | None, db: str | None) -> None:
-    """Talk as one person of a club, on the club's own database."""
+    """Talk as one person of a club, on the club's own database.
+
+    A name that nobody bears is a new phone: somebody with a code says join CODE on it.
+    """
     from adapters.clock import ShiftedClock, SystemClock, local_instant
     from adapters.console import demo as console
-    from adapters.records import the_club, the_person
+    from adapters.records import anybody, the_club
 
     url = _url(context, db)
 
     async def talk() -> None:
         async with _opened(url) as store:
             found = await the_club(store, club)
-            me = await the_person(store, found.id, person)
+            me = await anybody(store, found.id, person)
             time = ShiftedClock(_usage(local_instant, clock, found.tz)) if clock else SystemClock()
-            await console.chat(store, time, found, me)
+            await console.chat(store, time, found, me, person.strip())
 
     console.at_the_console(talk())
 

@@ -1,6 +1,8 @@
 """How a command's troubles are told: one sentence each, an exit code, and never a traceback for a user."""
 from __future__ import annotations
 
+import contextlib
+import sys
 from typing import Any
 
 import click
@@ -31,10 +33,13 @@ class Sprung(click.Group):
 
         if not debugging():     # else the last resort of logging would print tracebacks among the words
             logging.getLogger().addHandler(logging.NullHandler())
+        for stream in (sys.stdin, sys.stdout, sys.stderr):
+            with contextlib.suppress(AttributeError, ValueError):
+                stream.reconfigure(errors="replace")        # type: ignore[union-attr]
         try:
             return super().invoke(ctx)
-        except (click.ClickException, click.exceptions.Exit, click.Abort):
-            raise
+        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+            raise       # click knows what to do with these; the last: whoever reads has gone
         except Exception as error:
             if debugging():
                 raise

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -34,14 +34,24 @@ async def the_club(store: Store, wanted: str | None) -> Club:
 
 async def the_person(store: Store, club: str, wanted: str) -> Person:
     """The person of that id or name. Raises Unknown."""
-    people = await store.people(club)
+    found = await anybody(store, club, wanted)
+    if found is None:
+        raise Unknown(f"Nobody here is called {wanted}. Say one of: {_ids(await store.people(club))}.")
+    return found
+
+
+async def anybody(store: Store, club: str, wanted: str) -> Person | None:
+    """The person of that id or name, None where nobody bears it. Raises Unknown where more than one does."""
+    people = [one for one in await store.people(club) if one.role != "parent"]
     found = [one for one in people if one.id == wanted]
     found = found or [one for one in people if fold(wanted) in (fold(one.id), fold(one.name), fold(one.first_name))]
-    if len(found) != 1:
-        some = "More than one here is" if found else "Nobody here is"
-        ids = ", ".join(one.id for one in people if one.role != "parent")
-        raise Unknown(f"{some} called {wanted}. Say one of: {ids}.")
-    return found[0]
+    if len(found) > 1:
+        raise Unknown(f"More than one here is called {wanted}. Say one of: {_ids(people)}.")
+    return found[0] if found else None
+
+
+def _ids(people: Iterable[Person]) -> str:
+    return ", ".join(one.id for one in people if one.role != "parent")
 
 
 async def the_child(store: Store, club: str, wanted: str) -> Child:

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from hashlib import blake2s
 from typing import Annotated, Protocol
 
@@ -127,12 +128,12 @@ class Desk:
     memo: dict[str, object] = field(default_factory=dict)   # what a step may keep for this person's next one;
     #                                                         a step gives the same result without it
 
-    @property
+    @cached_property
     def version(self) -> int:
         """The version of the scheme in force."""
         return max(self.schemes)
 
-    @property
+    @cached_property
     def scheme(self) -> Scheme:
         """The scheme in force."""
         return self.schemes[self.version]

@@ -4,7 +4,7 @@ What lives here: the difference, and the guard against a reminder that would fir
 """
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from bot.lesson.book import ClassBook, Reminder
@@ -20,16 +20,19 @@ def difference(before: Mapping[str, ClassBook], after: Mapping[str, ClassBook]) 
         old = before[class_id]
         if book.pending is old.pending and book.fired is old.fired:
             continue
-        was, now = _rows(old), _rows(book)
-        rows |= {(class_id, key): row for key, row in now.items() if was.get(key) != row}
-        rows |= {(class_id, key): None for key in was.keys() - now.keys()}
+        rows |= {(class_id, key): Queued(book.pending[key]) for key in _queued_anew(old, book)}
+        rows |= {(class_id, key): Queued(None) for key in book.fired - old.fired}
+        gone = (old.pending.keys() | old.fired) - book.pending.keys() - book.fired
+        rows |= dict.fromkeys((class_id, key) for key in gone)
     return rows
 
 
-def _rows(book: ClassBook) -> dict[str, Queued | None]:
-    """A book's reminders by key. What fired is not queued again under its key."""
-    queued: dict[str, Queued | None] = {key: Queued(one) for key, one in book.pending.items()}
-    return queued | {key: Queued(None) for key in book.fired}
+def _queued_anew(old: ClassBook, book: ClassBook) -> Iterator[str]:
+    """The keys of what is pending and was not so before. What fired is not queued again under its key."""
+    for key, one in book.pending.items():
+        was = old.pending.get(key)
+        if ((was is not one and was != one) or key in old.fired) and key not in book.fired:
+            yield key
 
 
 def without_fired(book: ClassBook) -> ClassBook:

@@ -14,7 +14,7 @@ from hashlib import blake2s, sha256
 from typing import Generic, TypeVar
 
 from bot.facts import Recorded
-from bot.lesson.book import ClassBook
+from bot.lesson.book import Changes, ClassBook
 from bot.people.model import Person
 from bot.step import (
     Decide,
@@ -217,8 +217,16 @@ def _books(shelf: Shelf, club: str, desk: Desk, stepped: Stepped) -> tuple[Books
         raise RuntimeError("a step can't change the books of a club that it leaves")
     queues = {*(changes.pending or ()), *(changes.fired or ())}
     before = {**desk.books, **{key: shelf.book(club, key) for key in queues - desk.books.keys()}}
-    after = {key: tidy(queue.without_fired(book.with_changes(changes))) for key, book in before.items()}
+    after = {key: _with(book, changes) for key, book in before.items()}
     return before, {key: book for key, book in after.items() if book != before[key]}
+
+
+def _with(book: ClassBook, changes: Changes) -> ClassBook:
+    after = tidy(queue.without_fired(book.with_changes(changes)))
+    if after.children is book.children:
+        _ = book.called             # worked out once for a class, not once for a message
+        return after.with_names_of(book)
+    return after
 
 
 def tidy(book: ClassBook) -> ClassBook:

@@ -5,12 +5,15 @@ import contextlib
 import sys
 from collections.abc import Coroutine
 from datetime import datetime
-from typing import Any, TextIO
+from typing import Any
+from zoneinfo import ZoneInfo
 
 from adapters.clock import Clock, ShiftedClock
-from adapters.console.chat import GOODBYE, Console
+from adapters.codes import invitation, new_code
+from adapters.console.chat import CHANNEL, GOODBYE, Console, address
 from adapters.console.keyboard import Keyboard, terminal_kept
 from adapters.console.screen import Screen
+from adapters.records import the_child
 from adapters.service import Service
 from bot.lesson.timetable import on_now
 from bot.people.hall import Hall
@@ -21,12 +24,25 @@ DEMO_GOODBYE = "That was the demo. Nothing of it is kept; on your own database e
 CLOCK = "2026-11-24 16:58"      # a Tuesday: the demo hall's class of that day begins two minutes later
 
 
-async def chat(store: Store, clock: Clock, club: Club, me: Person) -> None:
-    """Talk as one person of a club."""
-    screen = _screen(sys.stdout, club)
-    screen.note(f"You are {me.name} of {club.name}. Type help to see what can be said; leave with Ctrl-D.")
-    console = Console(Service(store, clock), screen, Keyboard(sys.stdin), club, me)
-    await console.run()
+async def chat(store: Store, clock: Clock, club: Club, me: Person | None, phone: str) -> None:
+    """Talk as one person of a club; `me` None: as somebody new, on a phone of that name."""
+    screen = Screen(sys.stdout, club.tz)
+    screen.note(_greeting(club, me, phone))
+    if isinstance(clock, ShiftedClock):
+        screen.note(f"It is {clock.now().astimezone(club.tz):%A %H:%M} here; wait 1m lets a minute pass.")
+    if me is not None:
+        await _meet(store, club, me)
+    await Console(Service(store, clock), screen, Keyboard(sys.stdin), club, me.id if me else phone).run()
+
+
+def _greeting(club: Club, me: Person | None, phone: str) -> str:
+    if me is None:
+        some = ", ".join(dict.fromkeys(one for each in club.classes for one in each.people))
+        return (
+            f"{phone} is none of the people of {club.name} ({some}), so this is a phone of its own. "
+            "A code from sprung invite lets it in: join CODE. Leave with Ctrl-D."
+        )
+    return f"You are {me.name} of {club.name}. Type help to see what can be said; leave with Ctrl-D."
 
 
 async def demo(store: Store, hall: Hall, start: datetime) -> None:
@@ -35,27 +51,38 @@ async def demo(store: Store, hall: Hall, start: datetime) -> None:
     club = hall.club
     await store.load(hall, clock.now())
     me = _coach(club, hall.people, clock.now())
-    screen = _screen(sys.stdout, club)
+    await _meet(store, club, me)
+    service = Service(store, clock)
+    await _a_parent_joins(service, hall, clock.now())
+    screen = Screen(sys.stdout, club.tz)
     for line in _hints(club, me, clock.now()):
         screen.note(line)
-    console = Console(Service(store, clock), screen, Keyboard(sys.stdin), club, me, beside=True, clock_moves=True)
-    await console.run()
+    await Console(service, screen, Keyboard(sys.stdin), club, me.id, beside=True).run()
+
+
+async def _meet(store: Store, club: Club, me: Person) -> None:
+    await store.meet(CHANNEL, address(club.id, me.id), club.id, me.id)
+
+
+async def _a_parent_joins(service: Service, hall: Hall, now: datetime) -> None:
+    """A parent of the child who is nearest to an award wants to be told: so that a parent's phone shows too."""
+    on = {one.id for one in on_now(hall.club, hall.club.classes, now)}
+    line = max((one for one in hall.roster if one.class_id in on or not on), key=lambda one: len(one.has))
+    child = await the_child(service.store, hall.club.id, line.child)
+    code, phone = new_code(), address(hall.club.id, "a parent")
+    await service.store.invite(invitation(hall.club.id, now, child=child.id), code)
+    for text in (f"join {code}", "yes"):
+        await service.hear(CHANNEL, phone, text=text)
 
 
 def at_the_console(talk: Coroutine[Any, Any, None], goodbye: str = GOODBYE) -> None:
     """Run a talk to its end, which Ctrl-C may be too, and say goodbye."""
     import asyncio
 
-    for stream in (sys.stdin, sys.stdout):
-        with contextlib.suppress(AttributeError, ValueError):
-            stream.reconfigure(errors="replace")        # type: ignore[union-attr]
     with terminal_kept(sys.stdin), contextlib.suppress(KeyboardInterrupt, asyncio.CancelledError):
         asyncio.run(talk)
-    sys.stdout.write(("\n" if sys.stdout.isatty() else "") + goodbye + "\n")
-
-
-def _screen(out: TextIO, club: Club) -> Screen:
-    return Screen(out, club.tz)
+    sys.stdout.write("\n" if sys.stdout.isatty() else "")
+    Screen(sys.stdout, ZoneInfo("UTC")).note(goodbye)
 
 
 def _coach(club: Club, people: tuple[Person, ...], now: datetime) -> Person:
@@ -67,9 +94,11 @@ def _coach(club: Club, people: tuple[Person, ...], now: datetime) -> Person:
 
 
 def _hints(club: Club, me: Person, now: datetime) -> tuple[str, str]:
-    day = now.astimezone(club.tz).strftime("%A")
+    """Who one is and what to type, in two lines of 80 columns."""
+    on = on_now(club, club.classes, now)
+    first = club.classes[0]
+    opens = f"start to open {on[0].day.title()}'s class" if on else f"start {first.day} to open that day's class"
     return (
-        f"You are {me.first_name}, the coach. Type start to open {day}'s class, then what you see.",
-        "Type wait 1m to let a minute pass; leave with Ctrl-D.",
+        f"You are {me.first_name}, the coach. Type {opens}.",
+        "Then a choice's number, or what you see: ava seen. wait 1m · Ctrl-D leaves.",
     )
-

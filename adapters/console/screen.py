@@ -9,10 +9,10 @@ from typing import TextIO
 from zoneinfo import ZoneInfo
 
 from adapters.channel import Rendered
-from adapters.console.layout import NARROWEST, PLAIN, ROUND, WIDEST, body, boxed, stamped, wrap
+from adapters.console.layout import NARROWEST, PLAIN, ROUND, WIDEST, body, boxed, columns, stamped, wrap
 
 DIM, BOLD, ASK = "2", "1", "36"
-CLEAR_LINE = "\r\x1b[K"
+CLEAR_BELOW = "\r\x1b[J"
 
 
 class Screen:
@@ -32,12 +32,12 @@ class Screen:
         lines = stamped(self.clock(at), rows + buttons)
         self._write([*lines[:len(rows)], *(self._paint(ASK, line) for line in lines[len(rows):])])
 
-    def beside(self, owner: str, at: datetime, message: Rendered) -> None:
+    def beside(self, whose: str, at: datetime, message: Rendered) -> None:
         """A message on another phone, in a box of its own."""
         indent = self.width // 4
         width = self.width - indent
         rows, buttons = body(message.texts, (one.label for one in message.buttons), width - 11)
-        box = boxed(f"{owner}'s phone", stamped(self.clock(at), rows + buttons), width, self._frame)
+        box = boxed(whose, stamped(self.clock(at), rows + buttons), width, self._frame)
         for n, row in enumerate(box):
             self._write([" " * indent + self._paint(DIM if n in (0, len(box) - 1) else "", row)])
 
@@ -50,10 +50,11 @@ class Screen:
         """What was typed, where the terminal does not show it itself: so that a pipe reads as the whole talk."""
         self._write([f"{who}> {text}"])
 
-    def over_the_prompt(self) -> None:
-        """Make room where a prompt stands."""
+    def over_the_prompt(self, prompt: str) -> None:
+        """Make room where a prompt stands, with what was typed behind it, on as many rows as it takes."""
         if self.tty:
-            self._out.write(CLEAR_LINE)
+            up = (max(columns(prompt), 1) - 1) // max(shutil.get_terminal_size((80, 24)).columns, 1)
+            self._out.write((f"\x1b[{up}A" if up else "") + CLEAR_BELOW)
 
     def prompt_again(self, prompt: str) -> None:
         """Put a prompt, with what was typed behind it, back."""

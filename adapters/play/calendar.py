@@ -7,6 +7,8 @@ from zoneinfo import ZoneInfo
 from adapters.clock import local_instant
 from adapters.play.script import At, Later, Moment
 
+FAST = timedelta(hours=3)       # a clock may be so far ahead
+
 
 def moved(base: datetime, to: Moment, zone: ZoneInfo) -> datetime:
     """The instant (UTC) to which a clock line moves. A time alone is of the day on which the clock stands.
@@ -23,12 +25,15 @@ def moved(base: datetime, to: Moment, zone: ZoneInfo) -> datetime:
 
 
 def sent_then(now: datetime, base: datetime, sent: At, zone: ZoneInfo) -> datetime:
-    """When a message was sent that says `(sent 17:03)`: the latest such time that is not after now.
+    """When a message was sent that says `(sent 17:03)`: at that time of this day.
+
+    Where that is hours ahead it was the day before: a phone that was off overnight. A little ahead stays
+    ahead, as with a phone whose clock is fast.
 
     `now` is `base` with the message's own microseconds, and keeps them: the sender's order stays.
     """
     then = _instant(base, sent, zone)
-    if sent.day is None and then > base:
+    if sent.day is None and then - base > FAST:
         then = moved(then, Later(timedelta(), -1), zone)
     return then + (now - base)
 

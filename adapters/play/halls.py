@@ -1,6 +1,7 @@
 """The halls of a script: found beside it or among the demos, read before anything is played."""
 from __future__ import annotations
 
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from adapters.halls import DEMOS, NoHall, is_hall, read_folder
@@ -47,7 +48,7 @@ class Halls:
 
 
 def _find(script: Script, name: str) -> Hall:
-    for folder in (script.path.parent / name, DEMOS / name):
-        if is_hall(folder):
-            return read_folder(folder)
+    for place in (script.path.parent, DEMOS, DEMOS.parent, Path.cwd()):
+        if is_hall(place / name):
+            return read_folder(place / name)
     raise NoHall(f"there is no such folder beside the script, nor in {DEMOS.name}/")

@@ -16,8 +16,9 @@ from bot.step import Said
 P = TypeVar("P")
 T = TypeVar("T")
 
-ANY_CHOICES = "..."
-_WILD = re.compile(r"(?: ?\.{3,})+")
+ANY_CHOICES = ("...", "…")
+_WILD = re.compile(r"(?: ?(?:\.{3,}|…))+")        # an editor may have made one sign of the three dots
+_PLAIN = str.maketrans("“”„’‘", "\"\"\"''")            # … and curly quotes of straight ones
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,14 +60,18 @@ class Comparison:
 
 def text_fits(pattern: str, text: str) -> bool:
     """Is the text what the pattern says?"""
-    chunks = _WILD.split(" ".join(pattern.split()))
-    text = " ".join(text.split())
+    chunks = _WILD.split(_plain(pattern))
+    text = _plain(text)
     if len(chunks) == 1:
         return chunks[0] == text
     if not chunks[0]:                   # a pattern that begins with `...` may begin in the middle of a line
         chunks[1] = chunks[1].lstrip()
     first, *middle, last = chunks
     return _in_order(first, middle, last, text)
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.translate(_PLAIN).split())
 
 
 def _in_order(first: str, middle: Iterable[str], last: str, text: str) -> bool:
@@ -82,9 +87,14 @@ def _in_order(first: str, middle: Iterable[str], last: str, text: str) -> bool:
     return len(text) - at >= len(last) and text.endswith(last)
 
 
+def label_fits(pattern: str, label: str) -> bool:
+    """Is this the label, in whatever letters?"""
+    return text_fits(pattern.casefold(), label.casefold())
+
+
 def choices_fit(patterns: Sequence[str], labels: Sequence[str]) -> bool:
     """Are these the choices, in this order?"""
-    return in_sequence(patterns, labels, lambda one: one == ANY_CHOICES, text_fits)
+    return in_sequence(patterns, labels, lambda one: one in ANY_CHOICES, label_fits)
 
 
 def message_fits(expected: Expected, came: Came) -> bool:

@@ -1,11 +1,12 @@
 """The phones of a script: who is who, what each has on its screen, and who is out of reach."""
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from adapters.play.match import Came, text_fits
+from adapters.play.match import Came, label_fits
 from adapters.play.script import Speak
 from bot.step import Said
 
@@ -54,6 +55,11 @@ class Phones:
         name = self.name(typed)
         return self.name_of.get(self.person_of.get(name, ("", "")), name)
 
+    def with_code(self, who: str, text: str) -> str:
+        """The text with the code that was handed to whoever says it, or to the last, in place of the word CODE."""
+        code = self.codes.get(who) or next(reversed(self.codes.values()), "CODE")
+        return re.sub(r"\bCODE\b", code, text)
+
     def owner(self, said: Said) -> str:
         """The name of whoever a message is for."""
         return self.name_of.get((said.club, said.person), said.person)
@@ -92,7 +98,7 @@ class Phones:
 def _index(said: Said, label: str) -> int | None:
     """Which choice of a message has this label: as written, else in other letters, else with `...` in it."""
     labels = [choice.label for choice in said.choices]
-    for fits in (str.__eq__, lambda one, other: one.casefold() == other.casefold(), text_fits):
+    for fits in (str.__eq__, label_fits):
         for n, known in enumerate(labels):
             if fits(label, known):
                 return n

@@ -1,19 +1,15 @@
-"""The player: does what a script says, on a store, and looks at what comes back.
-
-Time is the script's own. Every message has its own microsecond of it, counting up, so that what is sent
-at one clock time keeps its order.
-"""
+"""The player: does what a script says, on a store, and looks at what comes back."""
 from __future__ import annotations
 
 import logging
-import re
 from collections.abc import Awaitable, Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 
-from adapters.clock import Clock, SimulatedClock
+from adapters.clock import Clock
 from adapters.codes import invitation, new_code
 from adapters.play.calendar import backwards, moved, sent_then
 from adapters.play.halls import Halls
+from adapters.play.instants import Instants
 from adapters.play.look import Looked, NotFound, child_id, look, person
 from adapters.play.match import Came, compare
 from adapters.play.phones import CHANNEL, Message, NoSuchChoice, Phones
@@ -38,7 +34,6 @@ from adapters.play.script import (
 from adapters.service import Service
 from bot.step import Refused, Said, Store
 
-MICROSECOND = timedelta(microseconds=1)
 log = logging.getLogger(__name__)
 
 
@@ -58,9 +53,7 @@ class Player:
         self._halls = Halls(script)
         self._phones = Phones()
         self._played = Played(script)
-        self._clock: SimulatedClock | None = None
-        self._base = datetime.min.replace(tzinfo=UTC)   # the clock line's own instant
-        self._ticks = 0
+        self._time = Instants()
         self._sent: list[Message] = []
         self._waiting: list[LoadHall] = []              # halls named before history begins
         self._last: Result | None = None                # what was done last
@@ -137,59 +130,44 @@ class Player:
 
     # --- time --------------------------------------------------------------------------------------
 
-    def _tick(self) -> datetime:
-        """The next microsecond of the script."""
-        self._ticks += 1
-        return self._set(self._base + self._ticks * MICROSECOND)
-
-    def _set(self, instant: datetime) -> datetime:
-        if self._clock is None:
-            self._clock = SimulatedClock(instant)
-        self._clock.move_to(max(instant, self._clock.now()))
-        return self._clock.now()
-
     async def _move_clock(self, move: Move, action: MoveClock) -> list[Came]:
-        zone, first = self._halls.zone, self._clock is None
-        target = moved(self._base, action.to, zone)
-        if not first and target < self._base:
-            raise ScriptErrors(self._script.path, (Fault(move.at, backwards(self._base, zone)),))
-        self._base = target
+        zone, first = self._halls.zone, not self._time.begun
+        target = moved(self._time.base, action.to, zone)
+        if not first and target < self._time.base:
+            raise ScriptErrors(self._script.path, (Fault(move.at, backwards(self._time.base, zone)),))
+        until = self._time.move(target)
         came: list[Came] = []
         if first:
             self._report.time(target.astimezone(zone))
-            self._tick()
+            self._time.tick()
             for hall in self._waiting:
                 came += await self._load(hall)
             return came
-        until = target + (self._ticks + 1) * MICROSECOND
         async for due, said in self._service().pass_time(until):
-            came += self._heard(self._set(due), said)
-        self._tick()
+            came += self._heard(self._time.stand(due), said)
+        self._time.tick()
         self._report.time(target.astimezone(zone))
         return came
 
     async def _due(self) -> list[Came]:
         """What falls due at this very instant."""
-        assert self._clock is not None
-        return self._heard(self._clock.now(), await self._service().wake())
+        return self._heard(self._time.now(), await self._service().wake())
 
     def _service(self) -> Service:
-        assert self._clock is not None
-        return self._serve(self.store, self._clock)
+        return self._serve(self.store, self._time.clock)
 
     # --- halls and people --------------------------------------------------------------------------
 
     async def _hall(self, action: LoadHall) -> list[Came]:
-        if self._clock is None:
+        if not self._time.begun:
             self._waiting.append(action)
             return []
-        self._tick()
+        self._time.tick()
         return await self._load(action)
 
     async def _load(self, action: LoadHall) -> list[Came]:
-        assert self._clock is not None
         hall = self._halls.loaded(action.name)
-        loaded = await self.store.load(hall, self._clock.now())
+        loaded = await self.store.load(hall, self._time.now())
         self._report.note(f"hall {action.name}: {'; '.join(loaded.changes) or 'nothing has changed'}")
         for one in hall.people:
             await self.store.meet(CHANNEL, one.id, loaded.club, one.id)
@@ -204,7 +182,7 @@ class Player:
         else:
             club, who = await person(self.store, self._halls.clubs, action.person or "")
         code = new_code()
-        await self.store.invite(invitation(club, self._tick(), person=who, child=child), code)
+        await self.store.invite(invitation(club, self._time.tick(), person=who, child=child), code)
         self._phones.codes[action.name] = code
         whom = f"a parent of {action.child}" if child else action.person
         self._report.note(f"{action.name} is handed a code, as {whom}")
@@ -212,43 +190,40 @@ class Player:
     # --- what people say ---------------------------------------------------------------------------
 
     async def _speak(self, action: Speak, who: str) -> list[Came]:
-        now = self._tick()
-        sent = now if action.sent is None else sent_then(now, self._base, action.sent, self._halls.zone)
+        now = self._time.tick()
+        sent = now if action.sent is None else sent_then(now, self._time.base, action.sent, self._halls.zone)
         text, choice = action.text, None
         if text is None:
             choice = self._phones.choice(action)
         else:
-            text = re.sub(r"\bCODE\b", self._phones.codes.get(who, self._latest_code()), text)
+            text = self._phones.with_code(who, text)
         message = Message(f"{self._run}-{len(self._sent) + 1}", who, sent, text, choice)
         self._sent.append(message)
-        held = who in self._phones.held
         late = "" if action.sent is None else f" (sent {sent.astimezone(self._halls.zone):%H:%M})"
-        words = (f"[{action.label}]" if action.text is None else action.text) + late
-        self._report.said(now.astimezone(self._halls.zone), who, words + (" (held back)" if held else ""))
-        if held:
-            self._phones.held[who].append(message)
-            return []
+        held = " (held back)" if who in self._phones.held else ""
+        words = f"[{action.label}]" if action.text is None else action.text
+        self._report.said(now.astimezone(self._halls.zone), who, words + late + held)
         return await self._deliver(message)
 
-    def _latest_code(self) -> str:
-        return next(reversed(self._phones.codes.values()), "CODE")
-
     async def _deliver(self, message: Message) -> list[Came]:
-        assert self._clock is not None
+        if message.who in self._phones.held:
+            self._phones.held[message.who].append(message)
+            return []
         said = await self._service().hear(
             CHANNEL, message.who, text=message.text, choice=message.choice, id=message.id, sent_at=message.sent_at,
         )
         for one in said:
             if one.club:
                 self._phones.know(message.who, one.club, one.person)
-        return self._heard(self._clock.now(), said, message.who) + await self._due()
+        return self._heard(self._time.now(), said, message.who) + await self._due()
 
     async def _again(self) -> list[Came]:
         if not self._sent:
             raise NotFound("nothing was sent yet that could come again")
-        self._report.note(f"the message of {self._sent[-1].who} is delivered again")
-        self._tick()
-        return await self._deliver(self._sent[-1])
+        last = self._sent[-1]
+        self._report.note(f"the message of {last.who} is delivered again")
+        self._time.tick()
+        return await self._deliver(last)
 
     async def _reach(self, who: str, online: bool) -> list[Came]:
         self._report.note(f"{who} is {'within' if online else 'out of'} reach")
@@ -257,7 +232,7 @@ class Player:
             return []
         came: list[Came] = []
         for message in self._phones.held.pop(who, []):
-            self._tick()
+            self._time.tick()
             came += await self._deliver(message)
         return came
 
@@ -271,8 +246,7 @@ class Player:
     # --- looking -----------------------------------------------------------------------------------
 
     async def _expect(self, move: Move, action: Expect) -> None:
-        assert self._clock is not None
-        found: Looked = await look(self.store, self._halls.clubs, action, self._clock.now())
+        found: Looked = await look(self.store, self._halls.clubs, action, self._time.now())
         self._played.results.append(Result(move, standing=found.standing))
         if found.standing != action.standing:
             self._wrong(Wrong(move.at, f"{found.child} / {found.what} is {found.standing}, not {action.standing}"))

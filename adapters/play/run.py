@@ -13,7 +13,7 @@ from adapters.play.parse import read_script
 from adapters.play.player import Player
 from adapters.play.printed import Printed
 from adapters.play.result import Played
-from adapters.play.script import Script
+from adapters.play.script import Script, ScriptErrors
 from bot.step import Store
 
 Open = Callable[[str], Store]
@@ -41,16 +41,15 @@ class Stores:
         return self._open(url)
 
     async def restart(self, url: str, store: Store) -> Store:
-        """Let a store go and open it again. What is kept in memory alone is all that there is: it stays."""
-        if url.startswith("memory:"):
-            return store
+        """Let a store go and open it again. One that is kept in memory alone knows how to start on its data."""
+        again = getattr(store, "restarted", None)
         await store.close()
-        return self._open(url)
+        return again() if again else self._open(url)
 
 
 async def play_all(scripts: Sequence[Path], stores: Stores, *, quiet: bool, accept: bool) -> bool:
     """Play the scripts one after another; says whether all was as they say. Raises ScriptErrors before any plays."""
-    read = [read_script(path) for path in scripts]
+    read = _read(scripts)
     wrong = 0
     for script in read:
         played, same = await _play(script, stores, quiet=quiet or accept)
@@ -63,6 +62,19 @@ async def play_all(scripts: Sequence[Path], stores: Stores, *, quiet: bool, acce
     if len(read) > 1 or wrong:
         sys.stdout.write(f"\n{len(read) - wrong} of {len(read)} scripts came as they say.\n")
     return not wrong
+
+
+def _read(paths: Sequence[Path]) -> list[Script]:
+    """The scripts. Raises ScriptErrors with the faults of all of them."""
+    read, wrong = [], []
+    for path in paths:
+        try:
+            read.append(read_script(path))
+        except ScriptErrors as errors:
+            wrong.append(errors)
+    if wrong:
+        raise ScriptErrors.together(wrong)
+    return read
 
 
 async def _play(script: Script, stores: Stores, *, quiet: bool) -> tuple[Played, Callable[[str], str]]:
@@ -86,6 +98,7 @@ def _accept(played: Played, same: Callable[[str], str]) -> bool:
         sys.stdout.write(f"{path}: not accepted, as it could not be played to its end.\n")
         return False
     text = accepted(played, same)
-    path.write_text(text, encoding="utf-8")
+    ends = "\r\n" if b"\r\n" in path.read_bytes() else "\n"
+    path.write_text(text, encoding="utf-8", newline=ends)
     sys.stdout.write(f"{path}: accepted; read the difference.\n")
     return True

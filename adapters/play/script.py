@@ -4,6 +4,7 @@
 """
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import time, timedelta
 from pathlib import Path
@@ -18,11 +19,18 @@ class Fault:
 
 
 class ScriptErrors(Exception):
-    """This script can't be played; every fault names file and line."""
+    """Scripts can't be played; every fault names file and line."""
 
-    def __init__(self, path: Path, faults: tuple[Fault, ...]) -> None:
-        super().__init__("\n".join(f"{path}:{fault.at}: {fault.says}" for fault in sorted(faults)))
+    def __init__(self, path: Path, faults: tuple[Fault, ...], others: Sequence[ScriptErrors] = ()) -> None:
+        lines = [f"{path}:{fault.at}: {fault.says}" for fault in sorted(faults)]
+        super().__init__("\n".join((*lines, *map(str, others))))
+        self.path = path
         self.faults = faults
+
+    @staticmethod
+    def together(errors: Sequence[ScriptErrors]) -> ScriptErrors:
+        """The faults of several scripts as one."""
+        return ScriptErrors(errors[0].path, errors[0].faults, errors[1:])
 
 
 # --- what comes back -------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ The store keeps it and hands it to every step; a step returns what changed in it
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cached_property
 from typing import Literal
@@ -84,8 +84,8 @@ class ClassBook:
 
     def with_changes(self, changes: Changes) -> ClassBook:
         """The book after a step."""
-        after = replace(
-            self,
+        after = ClassBook(
+            self.class_id,
             children=_children(self, changes),
             standings=_standings(self, changes),
             lessons={**self.lessons, **_own(changes.lessons, self.class_id)} if changes.lessons else self.lessons,

@@ -121,10 +121,11 @@ def _owing(hall: Hall) -> dict[str, _Owing]:
         if child in hall.busy or not hall.lesson.here(child, hall.now):
             continue
         rests = _rests(hall, child)
+        of_child = hall.book.standings.get(child, {})
         for skill in working_on(hall, child).values():
             if hall.only is not None and skill.id != hall.only:
                 continue
-            if hall.book.standing(child, skill.id).ticked or not _could(hall, child, skill):
+            if (skill.id in of_child and of_child[skill.id].ticked) or not _could(hall, child, skill):
                 continue
             seen_as = _open_to(hall, child, skill.id)
             if seen_as is not None:

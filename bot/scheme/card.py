@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from bot.music import seconds_of_eights
 from bot.scheme.home import home_rule
 from bot.scheme.model import Asked, Named, Part, Point, Scheme, Show, Sides, Skill
 
@@ -50,6 +51,20 @@ def what_is_asked(asked: Asked) -> str:
         tempo = f"{slow}" if slow == quick else f"{slow} to {quick}"
         phrases.append(f"at {tempo} beats a minute")
     return ", ".join(phrases)
+
+
+def how_long(asked: Asked) -> str:
+    """How long counts of eight are at the tempo that goes with them; `""` where either is not said.
+
+    Between the slowest and the quickest it is the middle: a coach wants to know when to look up.
+
+    >>> how_long(Show(eights=2, bpm=(112, 128))), how_long(Show(eights=4))
+    ('about 8 seconds', '')
+    """
+    if not (asked.eights and asked.bpm) or (asked.reps or 1) > 1:
+        return ""
+    longest, shortest = (seconds_of_eights(asked.eights, bpm, asked.times_through or 1) for bpm in asked.bpm)
+    return f"about {seconds(max(1, round((longest + shortest) / 2)))}"
 
 
 def seconds(number: int) -> str:
@@ -105,7 +120,7 @@ def _shows(scheme: Scheme, skill: Skill) -> list[str]:
 
 
 def _asked(show: Show) -> str:
-    return ", ".join(text for text in (what_is_asked(show), _low(show.text.strip().rstrip("."))) if text)
+    return _phrases(what_is_asked(show), how_long(show), _low(show.text.strip().rstrip(".")))
 
 
 def _rest(scheme: Scheme, skill: Skill) -> str:
@@ -135,7 +150,7 @@ def _parts(skill: Skill) -> list[str]:
 
 def _part(part: Part, skill: Skill) -> str:
     sides = PART_SIDES[part.sides] if part.sides not in (None, skill.sides) else ""
-    return ", ".join(text for text in (what_is_asked(part), sides, _low(part.text.strip())) if text)
+    return _phrases(what_is_asked(part), how_long(part), sides, _low(part.text.strip()))
 
 
 def _sides(skill: Skill) -> list[str]:
@@ -210,6 +225,10 @@ def _safely(scheme: Scheme, skill: Skill) -> list[str]:
 def _item(label: str, text: str) -> str:
     label = label[:1].upper() + label[1:]
     return f"- {label}: {text.strip()}" if text.strip() else f"- {label}"
+
+
+def _phrases(*texts: str) -> str:
+    return ", ".join(text for text in texts if text)
 
 
 def _sentence(text: str) -> str:

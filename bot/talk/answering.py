@@ -15,7 +15,7 @@ from bot.talk.marking import Judged
 from bot.talk.places import Move, moved
 from bot.talk.state import Asked, Place, Question
 from bot.talk.taps import Again, Answer, Count, Leave, Open, Reason, Reasons, Some, Tap, Undo
-from bot.talk.watching import answers, carry_on, of_place, row, stand
+from bot.talk.watching import answers, carry_on, come_in, of_place, row, stand
 
 Choices = list[tuple[str, Tap]]
 
@@ -160,20 +160,11 @@ def typed(draft: Draft, asked: Sequence[requests.Mark], sent_at: datetime | None
     recorded = judged.recorded
     if recorded:
         draft.lesson_of_message = recorded[0].lesson
-        _come_in(draft, recorded[0].lesson)
+        come_in(draft, recorded[0].lesson)
     if judged.no_lesson:
         _no_lesson(draft, judged, sent_at or draft.sent_at)
         return
     told(draft, judged)
-
-
-def _come_in(draft: Draft, lesson_id: str) -> None:
-    """Who marks in an open lesson is in it; one of another day is only visited."""
-    lesson = draft.lesson(lesson_id)
-    if lesson is not None and lesson.is_open and draft.talk.lesson != lesson_id:
-        mine = draft.lesson(draft.talk.lesson)
-        if mine is None or not mine.is_open:
-            draft.change_talk(lesson=lesson_id, lines=(), suggested=None, stood=(), skipped=())
 
 
 def _no_lesson(draft: Draft, judged: Judged, sent_at: datetime) -> None:

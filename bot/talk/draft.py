@@ -15,7 +15,7 @@ from bot.lesson.book import AwardWay, Changes, Child, ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import day_in_zone
 from bot.marks import history
-from bot.marks.standing import Outcome, Rules, Standing, View, advance, fold, view
+from bot.marks.standing import UNTRIED, Outcome, Rules, Standing, View, advance, fold, view
 from bot.people.model import Club, ClubClass, Person
 from bot.scheme.model import Scheme, Skill
 from bot.step import Choice, Desk, Joined, Say, Stepped, Want
@@ -41,6 +41,9 @@ class Draft:
         self.joined: Joined | None = None
         self.lesson_of_message: str | None = None
         self._books: dict[str, ClassBook] = dict(desk.books)
+        self._rules: dict[tuple[int, str], Rules] = {}
+        self._views: dict[tuple[str, str], tuple[Standing, View]] = {}
+        self._advanced: tuple[Standing, Mark, Standing, Outcome | None] | None = None
         self._standings: dict[tuple[str, str], Standing] = {}
         self._lessons: dict[str, Lesson] = {}
         self._children: dict[str, Child | None] = {}
@@ -102,10 +105,14 @@ class Draft:
 
     def rules(self, version: int, skill: str) -> Rules:
         """What a skill asked under a version; a skill that came later is taken as it is now."""
+        known = self._rules.get((version, skill))
+        if known is not None:
+            return known
+        asked = version, skill
         scheme = self.desk.schemes.get(version, self.scheme)
         if skill not in scheme.skills:
             scheme, version = self.scheme, self.desk.version
-        return Rules(version, scheme.skills[skill], scheme, self.club.tz)
+        return self._rules.setdefault(asked, Rules(version, scheme.skills[skill], scheme, self.club.tz))
 
     def local(self, instant: datetime) -> datetime:
         """An instant on the club's clock."""
@@ -153,10 +160,16 @@ class Draft:
 
     def view(self, child: str, skill: str) -> View:
         """What that means at this moment."""
-        return view(
-            self.standing(child, skill), self.now, self.rules(self.desk.version, skill),
-            lambda version: self.rules(version, skill),
+        standing = self.standing(child, skill)
+        whose = ("" if standing is UNTRIED else child, skill)       # nobody's first try differs from another's
+        known = self._views.get(whose)
+        if known is not None and known[0] is standing:
+            return known[1]
+        seen_as = view(
+            standing, self.now, self.rules(self.desk.version, skill), lambda version: self.rules(version, skill),
         )
+        self._views[whose] = standing, seen_as
+        return seen_as
 
     def put_standing(self, child: str, skill: str, standing: Standing) -> None:
         """Set a standing."""
@@ -197,9 +210,7 @@ class Draft:
     def weigh(self, mark: Mark) -> Outcome:
         """What would become of a mark, were it recorded. Nothing is changed."""
         if self._in_order(mark):
-            _, outcome = advance(
-                self.standing(mark.child, mark.skill), mark, lambda version: self.rules(version, mark.skill)
-            )
+            _, outcome = self._advance(mark)
             assert outcome is not None
             return outcome
         return self.refold([(mark.child, mark.skill)], (mark,))[mark.id]
@@ -209,15 +220,23 @@ class Draft:
         in_order = self._in_order(mark)
         self.record(mark)
         if in_order:
-            standing, _ = advance(
-                self.standing(mark.child, mark.skill), mark, lambda version: self.rules(version, mark.skill)
-            )
+            standing, _ = self._advance(mark)
             self.put_standing(mark.child, mark.skill, standing)
         else:
             self.refold([(mark.child, mark.skill)])
         lesson = self.lesson(mark.lesson)
         if lesson is not None and (after := lessons.advance(lesson, mark)) is not None and after != lesson:
             self.put_lesson(after)
+
+    def _advance(self, mark: Mark) -> tuple[Standing, Outcome | None]:
+        """One mark further. A mark that was weighed is mostly recorded next, so that is worked out once."""
+        before = self.standing(mark.child, mark.skill)
+        known = self._advanced
+        if known is not None and known[0] is before and known[1] is mark:
+            return known[2], known[3]
+        after, outcome = advance(before, mark, lambda version: self.rules(version, mark.skill))
+        self._advanced = before, mark, after, outcome
+        return after, outcome
 
     def _in_order(self, mark: Mark) -> bool:
         """Does this mark come after all that was folded, so that one step further will do?"""

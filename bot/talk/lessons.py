@@ -35,7 +35,7 @@ from bot.talk.marking import typed
 from bot.talk.places import Move, moved
 from bot.talk.state import Place, Question
 from bot.talk.taps import Leave, Open, Order, Quiet, Tap, Undo
-from bot.talk.watching import carry_on, done, of_place, register_choices, suggest
+from bot.talk.watching import carry_on, come_in, done, of_place, register_choices, suggest
 
 Choices = list[tuple[str, Tap]]
 
@@ -162,7 +162,10 @@ def _enter_held(draft: Draft, tap: Open, lesson: Lesson, now: bool) -> None:
 
 def suggest_or_go_on(draft: Draft, text: str, *also: tuple[str, Tap]) -> None:
     """Before the first line stands there, it is suggested; afterwards the loop goes on."""
-    if draft.talk.place in (Place.REGISTER, Place.SUGGESTED):
+    if draft.lesson_of_message is not None:
+        come_in(draft, draft.lesson_of_message)
+    lesson = draft.lesson(draft.talk.lesson)
+    if lesson is not None and lesson.is_open and draft.talk.place in (Place.REGISTER, Place.SUGGESTED):
         suggest(draft, text, *also)
     else:
         carry_on(draft, text, *also)
@@ -247,10 +250,10 @@ def _let_lapse(draft: Draft, lesson: Lesson, shut: LessonClosed) -> None:
     again: list[tuple[str, str]] = []
     for child, of_child in draft.books[lesson.class_id].standings.items():
         for skill, standing in of_child.items():
-            if standing.lesson != lesson.id or standing.began is None or standing.ticked:
-                continue
-            if standing.upto is not None and standing.upto > shut.at:
+            if standing.upto is not None and standing.upto >= shut.at:      # it acts before what was marked since
                 again.append((child, skill))
+                continue
+            if standing.lesson != lesson.id or standing.began is None or standing.ticked:
                 continue
             after, _ = advance_standing(standing, shut, lambda version, skill=skill: draft.rules(version, skill))  # type: ignore[misc]
             draft.put_standing(child, skill, after)

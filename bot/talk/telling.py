@@ -90,6 +90,8 @@ def _tail(draft: Draft, skill: Skill, child: str) -> str:
         return "ticked, counted early" if draft.standing(child, skill.id).early else "ticked"
     if seen_as.label == "resting" and seen_as.rested_at is not None:
         return f"rest to {words.clock(seen_as.rested_at, draft.club.tz, up=True)}{_other_demand(skill)}"
+    if seen_as.label == "ready" and seen_as.rested_at is not None and skill.shows[-1].rest is None:
+        return f"rest to {words.clock(seen_as.rested_at, draft.club.tz, up=True)}, over by now{_other_demand(skill)}"
     if seen_as.label == "ready":
         return f"a breather, then the second show{_other_demand(skill)}"
     if seen_as.label == "retest" and draft.standing(child, skill.id).lapsed:

@@ -150,7 +150,7 @@ def _back_in(draft: Draft, before: Lesson | None) -> None:
         draft.change_talk(lesson=lesson.id)
         draft.talk = moved(draft.talk, Move.EMPTIED)
     if before is not None and before.registered and not lesson.registered:
-        draft.change_talk(suggested=None, lines=())
+        draft.change_talk(lesson=lesson.id, suggested=None, lines=())
         draft.talk = moved(draft.talk, Move.OPENED)
     elif draft.talk.place is Place.GAP:
         draft.change_talk(suggested=None)

@@ -118,6 +118,15 @@ def answers(line: Line) -> Choices:
     return [("All seen", Answer(line, "seen")), *some, ("None yet", Answer(line, "not yet"))]
 
 
+def come_in(draft: Draft, lesson_id: str) -> None:
+    """Who says something of an open lesson is in it; one of another day is only visited."""
+    lesson = draft.lesson(lesson_id)
+    if lesson is not None and lesson.is_open and draft.talk.lesson != lesson_id:
+        mine = draft.lesson(draft.talk.lesson)
+        if mine is None or not mine.is_open:
+            draft.change_talk(lesson=lesson_id, lines=(), suggested=None, stood=(), skipped=())
+
+
 # --- what comes next ---------------------------------------------------------------------------------
 
 def carry_on(

@@ -1,11 +1,8 @@
 """The command line: its commands, its exit codes, its words, and no traceback ever."""
 from __future__ import annotations
 
-import contextlib
 import json
-import os
 import re
-import select
 import subprocess
 import sys
 from collections.abc import Callable
@@ -167,7 +164,7 @@ def test_an_invitation_is_a_code(run: Run, words: list[str]) -> None:
 
 @pytest.mark.parametrize("words", [
     ["invite", "zoltan"], ["invite", "--parent", "Zoltan"], ["export", "--json", "--child", "Zoltan"],
-    ["export", "--json", "--club", "elsewhere"], ["forget", "Zoltan", "--yes"], ["chat", "--as", "zoltan"],
+    ["export", "--json", "--club", "elsewhere"], ["forget", "Zoltan", "--yes"],
 ])
 def test_who_is_not_there_is_1(run: Run, words: list[str]) -> None:
     """A name that nobody has is told in a sentence, with exit code 1."""
@@ -195,78 +192,6 @@ def test_a_backup_is_a_database(run: Run) -> None:
     again = run("backup", "copy.sqlite")
     assert again.exit_code == 1
     assert "is there already" in again.stderr
-
-
-# --- talks -----------------------------------------------------------------------------------------
-
-def test_chat_keeps_what_is_said(run: Run) -> None:
-    """A talk at the console goes on where it was when it is opened again."""
-    run("hall", DEMO_HALL)
-    clock = ["--clock", "2026-11-24 16:58"]
-    first = run("chat", "--as", "jo", *clock, typed="start tuesday\neveryone\nava seen cartwheel\n")
-    assert first.exit_code == 0
-    assert first.stdout.endswith("Everything you marked is kept.\n")
-    marks = json.loads(run("export", "--json").stdout)["marks"]
-    assert [mark["skill"] for mark in marks] == ["cartwheel"]
-
-
-def test_the_demo_in_a_plain_pipe(environment: dict[str, str]) -> None:
-    """The demo opens on a lesson about to begin, in a pipe too, and rests end as soon as one waits."""
-    done = subprocess.run(
-        [sys.executable, "-c", "from adapters.cli import main; main()", "demo"], cwd=ROOT, env=environment, timeout=60,
-        input="start\neveryone\nava and ben seen shoulder stand\nwait 1m\n",
-        capture_output=True, text=True, check=False,
-    )
-    assert (done.returncode, done.stderr) == (0, "")
-    assert done.stdout.startswith("You are Jo, the coach. Type start to open Tuesday's class")
-    assert "jo> start\n16:58  Everyone here?" in done.stdout
-    assert "[1 Everyone]" in done.stdout
-    assert "Sam's phone" in done.stdout
-    assert "\x1b" not in done.stdout
-
-
-@pytest.mark.skipif(not hasattr(os, "openpty"), reason="needs a terminal")
-@pytest.mark.parametrize("key", [b"\x03", b"\x04"], ids=["ctrl-c", "ctrl-d"])
-def test_keys_that_leave_cleanly(environment: dict[str, str], key: bytes) -> None:
-    """On a terminal Ctrl-C and Ctrl-D end the talk with a sentence and exit code 0."""
-    code, printed = on_a_terminal(environment, [(rb"> ", b"start\r"), (rb"Everyone here\?[^>]*> ", key)])
-    assert code == 0, printed
-    assert "Nothing of it is kept" in printed
-    assert "Traceback" not in printed
-
-
-def on_a_terminal(environment: dict[str, str], steps: list[tuple[bytes, bytes]]) -> tuple[int, str]:
-    """Run the demo on a terminal: whenever the next pattern has been printed, press its keys."""
-    master, slave = os.openpty()
-    child = subprocess.Popen(
-        [sys.executable, "-c", "from adapters.cli import main; main()", "demo"], cwd=ROOT,
-        env={**environment, "TERM": "xterm"}, stdin=slave, stdout=slave, stderr=slave, start_new_session=True,
-        preexec_fn=lambda: __import__("fcntl").ioctl(0, __import__("termios").TIOCSCTTY, 0),
-    )
-    os.close(slave)
-    printed, seen = b"", 0
-    for pattern, keys in steps:
-        while (found := re.compile(pattern, re.DOTALL).search(printed, seen)) is None:
-            printed += some_of(master)
-        seen = found.end()
-        os.write(master, keys)
-    with contextlib.suppress(EOFError):
-        while True:
-            printed += some_of(master)
-    os.close(master)
-    return child.wait(30), printed.decode(errors="replace")
-
-
-def some_of(master: int) -> bytes:
-    """What is printed next. Raises EOFError at the end, and fails where nothing comes."""
-    assert select.select([master], [], [], 60)[0], "nothing is printed"
-    try:
-        some = os.read(master, 4096)
-    except OSError:
-        some = b""
-    if not some:
-        raise EOFError
-    return some
 
 
 # --- troubles --------------------------------------------------------------------------------------

@@ -4,6 +4,8 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from types import SimpleNamespace
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -12,10 +14,12 @@ from hypothesis import strategies as st
 
 from adapters.channel import fit
 from adapters.clock import Clock, ShiftedClock, SimulatedClock
-from adapters.console.chat import BAD_DAY, CARRIES, Console
+from adapters.console.chat import BAD_DAY, CARRIES, CHANNEL, Console, address
 from adapters.console.keyboard import Keyboard
 from adapters.console.layout import ROUND, body, boxed, clean, columns, stamped, wrap
+from adapters.console.post import Post
 from adapters.console.screen import Screen
+from adapters.console.waiting import NotSoLong, wait_of
 from adapters.halls import DEMO_HALL, read_folder
 from adapters.service import Service
 from bot.step import Said, Store
@@ -101,10 +105,10 @@ async def talk(make_service: MakeService, lines: str, clock: Clock, *, beside: b
     await store.load(hall, clock.now())
     jo = next(one for one in hall.people if one.id == "jo")
     (club,) = await store.clubs()
+    await store.meet(CHANNEL, address(club.id, jo.id), club.id, jo.id)
     out = io.StringIO()
     console = Console(
-        make_service(store, clock), Screen(out, LONDON, {}), Keyboard(io.StringIO(lines)), club, jo,
-        beside=beside, clock_moves=True,
+        make_service(store, clock), Screen(out, LONDON, {}), Keyboard(io.StringIO(lines)), club, "jo", beside=beside,
     )
     try:
         await console.run()
@@ -152,16 +156,100 @@ async def test_huge_waits_are_bounded(make_service: MakeService) -> None:
     assert timedelta(days=999999) > timedelta(days=366)
 
 
-async def test_a_reminder_at_the_prompt_keeps_what_was_typed(
-    make_service: MakeService, make_said: Callable[..., Said],
-) -> None:
-    """What falls due while somebody is typing shows above the prompt, which is then put back."""
+async def reminded(make_service: MakeService, typed: str) -> str:
+    """What a terminal of 40 columns gets when a reminder comes while that is typed."""
     store, out, keyboard = open_store("memory:"), Terminal(), Keyboard(io.StringIO())
     hall = read_folder(DEMO_HALL)
-    jo = next(one for one in hall.people if one.id == "jo")
-    club = hall.club.model_copy(update={"id": "club"})
-    console = Console(make_service(store, still()), Screen(out, LONDON, {"NO_COLOR": "1"}), keyboard, club, jo)
+    loaded = await store.load(hall, START)
+    await store.meet(CHANNEL, address(loaded.club, "jo"), loaded.club, "jo")
+    service = make_service(store, still())
+    console = Console(service, Screen(out, LONDON, {"NO_COLOR": "1"}), keyboard, hall.club, "jo")
+    await service.hear(CHANNEL, address(loaded.club, "jo"), text="later 0 jo")
+    await service.wake()
     keyboard.waiting = True
-    await console._unasked((make_said("Rested: Ava."),))
+    keyboard._readline = SimpleNamespace(get_line_buffer=lambda: typed)     # type: ignore[assignment]
+    await console.look()
+    await console.look()
     await store.close()
-    assert out.getvalue() == "\r\x1b[K12:00  Rested: Ava.\n> "
+    return out.getvalue()
+
+
+async def test_a_reminder_at_the_prompt_keeps_what_was_typed(make_service: MakeService) -> None:
+    """What falls due while somebody is typing shows above the prompt, once, and the prompt is put back."""
+    assert await reminded(make_service, "ava se") == "\r\x1b[J16:58  due 0\n> ava se"
+
+
+async def test_a_long_line_at_the_prompt_is_cleared_whole(
+    make_service: MakeService, monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A line that was typed over two rows of the terminal leaves none of them behind."""
+    monkeypatch.setenv("COLUMNS", "40")
+    typed = "ava, ben, chidi and dara seen shoulder stand"
+    assert await reminded(make_service, typed) == f"\x1b[1A\r\x1b[J16:58  due 0\n> {typed}"
+
+
+# --- several processes -----------------------------------------------------------------------------
+
+async def test_post_is_what_comes_after_the_beginning(make_service: MakeService) -> None:
+    """A phone shows what came unasked since it began, each message once, and knows what came shortly before."""
+    store = open_store("memory:")
+    loaded = await store.load(read_folder(DEMO_HALL), START)
+    jo = (CHANNEL, address(loaded.club, "jo"))
+    await store.meet(*jo, loaded.club, "jo")
+    service = make_service(store, still())
+
+    async def remind(times: int) -> None:
+        for n in range(times):
+            await service.hear(*jo, text=f"later 0 {'jo' if n % 2 else 'sam'}")
+            await service.wake()
+
+    await remind(7)
+    post = Post(store)
+    await post.begin()
+    assert await post.new() == ()
+    assert [one[1].person for one in await post.lately(START - timedelta(hours=1), jo)] == ["jo"] * 3
+    assert await post.lately(START + timedelta(seconds=1), jo) == ()
+    await remind(3)
+    assert [one[1].person for one in await post.new()] == ["sam", "jo", "sam"]
+    assert await post.new() == ()
+    await store.close()
+
+
+async def test_another_process_may_let_it_fall_due(make_service: MakeService, tmp_path: Path) -> None:
+    """What one process let fall due shows on the phone of another on the same file."""
+    url = f"sqlite:///{tmp_path / 'club.sqlite'}"
+    mine, other = open_store(url), open_store(url)
+    hall = read_folder(DEMO_HALL)
+    loaded = await other.load(hall, START)
+    for person in ("jo", "sam"):
+        await other.meet(CHANNEL, address(loaded.club, person), loaded.club, person)
+    out = io.StringIO()
+    console = Console(make_service(mine, still()), Screen(out, LONDON, {}), Keyboard(io.StringIO()), hall.club, "sam")
+    service = make_service(other, still())
+    await service.hear(CHANNEL, address(loaded.club, "jo"), text="later 0 jo sam")
+    assert len(await service.wake()) == 2
+    await console.look()
+    assert out.getvalue() == "16:58  due 0\n"
+    await mine.close()
+    await other.close()
+
+
+# --- waiting ---------------------------------------------------------------------------------------
+
+@pytest.mark.parametrize(("line", "until"), [
+    ("wait 45s", START + timedelta(seconds=45)), ("Wait 1m", START + timedelta(minutes=1)),
+    ("wait 45 s", START + timedelta(seconds=45)), ("wait for 2 minutes", START + timedelta(minutes=2)),
+    ("wait a minute", START + timedelta(minutes=1)), ("wait +1h 30m", START + timedelta(minutes=90)),
+    ("wait 17:06", START + timedelta(minutes=8)), ("wait until 16:57", START + timedelta(days=1, minutes=-1)),
+    ("wait", None), ("wait for it", None), ("waits 2m", None), ("ava seen", None), ("", None),
+])
+def test_how_long_to_wait(line: str, until: datetime | None) -> None:
+    """`wait` takes a span or a time of the day, in the words that come to mind; anything else is for the bot."""
+    assert wait_of(line, START, LONDON) == until
+
+
+@pytest.mark.parametrize("line", ["wait 45", "wait 2 bananas", "wait 25:00", "wait a bit"])
+def test_what_is_no_time_to_wait(line: str) -> None:
+    """A wait that can't be read is answered with how it is said."""
+    with pytest.raises(NotSoLong, match="wait 45s"):
+        wait_of(line, START, LONDON)

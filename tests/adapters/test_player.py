@@ -54,12 +54,21 @@ async def test_messages_of_one_minute_keep_their_order(play: Play) -> None:
     assert {f"{at:%H:%M:%S}" for at in sent} == {"16:58:00"}
 
 
-@pytest.mark.parametrize(("sent", "comes"), [("16:30", "16:30:00"), ("16:58", "16:58:00"), ("17:10", "17:10:00")])
-async def test_sent_then_arrives_now(play: Play, sent: str, comes: str) -> None:
-    """`(sent 16:30)` arrives now and was sent then: the latest such time that is not after now."""
-    played = await play(f"jo (sent {sent}): times\n  < sent {comes} received 16:58:00\n")
+@pytest.mark.parametrize(("said", "sent"), [
+    ("16:30", "2026-11-24 16:30:00"), ("16:58", "2026-11-24 16:58:00"), ("16:57:30", "2026-11-24 16:57:30"),
+    ("17:10", "2026-11-24 17:10:00"), ("23:50", "2026-11-23 23:50:00"), ("2026-11-20 17:04", "2026-11-20 17:04:00"),
+])
+async def test_sent_then_arrives_now(play: Play, said: str, sent: str) -> None:
+    """`(sent 16:30)` arrives now and was sent at that time of this day; hours ahead of now it was the day before."""
+    played = await play(f"jo (sent {said}): times\n  < ... received 16:58:00\n")
     assert not played.wrong
-    assert played.player._sent[0].sent_at <= played.player._clock.now()
+    assert f"{played.player._sent[0].sent_at:%Y-%m-%d %H:%M:%S}" == sent
+
+
+async def test_again_out_of_reach_waits_too(play: Play) -> None:
+    """What is sent a second time out of reach is held back as well, and is still one message."""
+    played = await play("jo: hi\n  ...\noffline jo\njo: ho\nagain\nonline jo\n  < heard ho\n  < heard ho\n")
+    assert not played.wrong
 
 
 async def test_reminders_fire_on_the_way(play: Play) -> None:

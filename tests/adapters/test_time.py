@@ -165,6 +165,50 @@ async def test_the_waker_is_armed_for_the_earliest_alone(store: Store, make_serv
     await waker.stop()
 
 
+async def test_the_waker_is_armed_again(store: Store, make_service: MakeService) -> None:
+    """Once what was due is out, the waker is armed for what comes next."""
+    clock = ShiftedClock(START)
+    service, delivered = make_service(store, clock), Delivered()
+    waker = Waker(service, delivered)
+    await service.hear("test", "jo", text="later 300 jo")
+    await service.hear("test", "jo", text="later 600 sam")
+    clock.skip(timedelta(seconds=301))
+    await waker.start()                     # what fell due while nobody was awake comes at once
+    await asyncio.wait_for(delivered.something.wait(), 10)
+    async with waker._one:                  # the waking is over
+        pass
+    await waker.arm()
+    (job,) = waker._scheduler.get_jobs()
+    assert timedelta(seconds=290) < job.next_run_time - datetime.now(UTC) < timedelta(seconds=300)
+    assert [one.text for one in delivered.said] == ["due 300"]
+    await waker.stop()
+
+
+async def test_with_nothing_due_there_is_no_job(make_service: MakeService) -> None:
+    """Where nothing is due nothing is armed, and a job that was armed for something withdrawn is taken away."""
+    store = open_store("memory:")
+    waker = Waker(make_service(store, SimulatedClock(START)), Delivered())
+    await waker.start()
+    assert waker._scheduler.get_jobs() == []
+    waker._set(timedelta(hours=1))
+    await waker.arm()
+    assert waker._scheduler.get_jobs() == []
+    await waker.stop()
+    await store.close()
+
+
+async def test_a_store_that_cannot_be_read_is_asked_again(store: Store, make_service: MakeService) -> None:
+    """Where what is due can't be read the waker looks again soon, and never fails the step that woke it."""
+    service = make_service(store, SimulatedClock(START))
+    waker = Waker(service, Delivered())
+    await waker.start()
+    await store.close()
+    await waker.arm()
+    (job,) = waker._scheduler.get_jobs()
+    assert timedelta(seconds=3) < job.next_run_time - datetime.now(UTC) <= timedelta(seconds=5)
+    await waker.stop()
+
+
 async def test_a_fault_does_not_end_the_waking(store: Store, make_service: MakeService) -> None:
     """A delivery that fails is tried again later: the waker stays armed."""
 

@@ -1,99 +1,46 @@
-"""One store after another, behind the same promises. Each can be let go and opened again on what it kept."""
+"""The stores that keep one contract, each with a way to end the program and start it again."""
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from bot.facts import Mark
-from bot.lesson.book import Changes, Reminder
-from bot.marks.standing import Standing
-from bot.people.hall import read_hall
-from bot.step import Choice, Desk, Heard, Say, Stepped, Store, Woken
-from bot.talk.taps import Help
 from storage import open_store
-from tests.talk.hall import CLUB, ROSTER, SCHEME
-
-NOW = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
-
-
-def hall(name: str = "Bench", cls: str = "tue", roster: str = ROSTER, scheme: str = SCHEME) -> Any:
-    """A small hall."""
-    return read_hall(scheme.format(ways=""), CLUB.format(name=name, cls=cls), roster)
+from storage.memory import MemoryStore
+from tests.contract.club import NOW, hall
 
 
-class Kept:
-    """A store and how to open it again."""
+class Running:
+    """The store of a program that can be restarted; everything else is the store's."""
 
     def __init__(self, url: str) -> None:
-        self.url = url
-        self.store: Store = open_store(url)
-        self.n = 0
+        self._url = url
+        self.store: Any = open_store(url)
 
-    async def restart(self) -> Store:
-        """Let it go and open it again; what is in memory alone has no other place to be."""
-        if self.url != "memory:":
-            await self.store.close()
-            self.store = open_store(self.url)
-        return self.store
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.store, name)
 
-    def heard(self, text: str = "hello", person: str = "jo", **more: Any) -> Heard:
-        """A message, with an id of its own unless one is given."""
-        self.n += 1
-        at = NOW + timedelta(seconds=self.n)
-        return replace(Heard(f"m{self.n}", "bench", person, at, at, text), **more)
-
-
-def answer(heard: Heard, desk: Desk) -> Stepped:
-    """Say the text back, with a choice."""
-    talk = replace(desk.talk, said=desk.talk.said + 1, numbers=desk.talk.numbers + 1)
-    return Stepped(talk, (Say(f"you said {heard.text}", (Choice("Help", Help(), talk.numbers),)),))
-
-
-def a_mark(heard: Heard, desk: Desk) -> Stepped:
-    """Record a mark of Ava, and answer."""
-    child = next(iter(desk.books["tue"].children))
-    mark = Mark(f"{heard.message}#0", child, "hop", "tue/2026-11-24", "seen", heard.sender, heard.sent_at, heard.sent_at, 1)
-    standing = replace(desk.books["tue"].standing(child, "hop"), tries=desk.books["tue"].standing(child, "hop").tries + 1)
-    changes = Changes(standings={(child, "hop"): standing})
-    return replace(answer(heard, desk), facts=(mark,), lesson="tue/2026-11-24", changes=changes)
-
-
-def a_reminder(key: str, after: float, person: str = "jo") -> Reminder:
-    """Something that is due so many seconds from the start."""
-    return Reminder(key, person, "rest", NOW + timedelta(seconds=after), "tue/2026-11-24")
-
-
-def queueing(*reminders: Reminder):
-    """A step that queues exactly these for the class."""
-    def decide(heard: Heard, desk: Desk) -> Stepped:
-        return replace(answer(heard, desk), changes=Changes(pending={"tue": {one.key: one for one in reminders}}))
-    return decide
-
-
-def fired(woken: Woken, desk: Desk) -> Stepped:
-    """Say what fired, once."""
-    book = desk.books["tue"]
-    keys = frozenset(one.key for one in woken.due)
-    left = {key: one for key, one in book.pending.items() if key not in keys}
-    talk = replace(desk.talk, said=desk.talk.said + 1)
-    changes = Changes(pending={"tue": left}, fired={"tue": book.fired | keys})
-    return Stepped(talk, (Say("fired " + ", ".join(sorted(keys)) + f" at {woken.now:%H:%M:%S}"),), changes=changes)
+    async def restart(self) -> None:
+        """End the program, and start it on what it left behind."""
+        store = self.store
+        await store.close()
+        self.store = store.restarted() if isinstance(store, MemoryStore) else open_store(self._url)
 
 
 @pytest.fixture(params=["memory", "sqlite"])
-async def kept(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Kept]:
-    """A store with one club, and people who are met on the channel `bench`."""
-    made = Kept("memory:" if request.param == "memory" else f"sqlite:///{tmp_path}/club.sqlite")
-    await made.store.load(hall(), NOW)
-    for person in ("jo", "sam"):
-        await made.store.meet("bench", person, "bench", person)
-    yield made
-    await made.store.close()
+async def bare(request: pytest.FixtureRequest, tmp_path: Path) -> AsyncIterator[Running]:
+    """A store with nothing in it."""
+    running = Running("memory:" if request.param == "memory" else f"sqlite:///{tmp_path / 'club.sqlite'}")
+    yield running
+    await running.close()
 
 
-UNTOUCHED = Standing()
+@pytest.fixture
+async def store(bare: Running) -> Running:
+    """A store with one club of three people, each known by their id on the channel `sms`."""
+    await bare.load(hall(), NOW)
+    for person in ("jo", "sam", "ines"):
+        await bare.meet("sms", person, "bench", person)
+    return bare

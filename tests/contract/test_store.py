@@ -9,7 +9,7 @@ import pytest
 
 from bot.facts import FACT, TickBrought, Voided
 from bot.step import Invitation, Joined, MoreNeeded, OtherMessage, Refused, Say, Stepped, Want, choice_id
-from tests.contract.conftest import NOW, a_mark, a_reminder, answer, fired, hall, queueing
+from tests.contract.kept import NOW, a_mark, a_reminder, answer, fired, hall, kept, queueing  # noqa: F401 - a fixture
 
 
 async def test_a_message_is_answered_once(kept):

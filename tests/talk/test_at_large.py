@@ -72,7 +72,8 @@ class Clipboard:
 
     def is_open(self, lesson: str) -> bool:
         """Was it opened, and not closed since?"""
-        known = [one["what"] for _, one in self.entries() if one["lesson"] == lesson and one["what"] in ("open", "close")]
+        known = [one["what"] for _, one in self.entries()
+                 if one["lesson"] == lesson and one["what"] in ("open", "close")]
         return bool(known) and known[-1] == "open"
 
     def closes(self, lesson: str) -> list[datetime]:
@@ -449,7 +450,8 @@ class Weeks(RuleBasedStateMachine):
         until = (now + timedelta(days=days)).replace(hour=17, minute=0, second=0, microsecond=0)
         self.hall.wait((until - now).total_seconds())
         if was and now < ends:
-            self.paper.write(f"self-{lesson}-{len(self.hall.sent)}", "", {"what": "close", "lesson": lesson, "at": ends})
+            entry = {"what": "close", "lesson": lesson, "at": ends}
+            self.paper.write(f"self-{lesson}-{len(self.hall.sent)}", "", entry)
 
     @rule(data=st.data())
     def is_delivered_again(self, data):

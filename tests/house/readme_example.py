@@ -1,0 +1,163 @@
+"""What the program really says, for the examples of README.md. `python tests/house/readme_example.py --write`
+
+README marks each example with a comment, `<!-- real: NAME -->`, and each file of its small hall with
+`<!-- file: PATH -->`. What lives here: how an example comes about, in plain pipes, on that hall. `--write` puts
+what came into README, and the drawn table of places into DEVELOPERS.md. The test compares and writes nothing.
+"""
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+README, DEVELOPERS = ROOT / "README.md", ROOT / "DEVELOPERS.md"
+BLOCK = re.compile(r"<!-- (real|file): (\S+) -->\n```(\w+)\n(.*?)```", re.DOTALL)
+DIAGRAM = re.compile(r"```mermaid\n(.*?)```", re.DOTALL)
+
+LESSON = (
+    "start", "everyone", "go", "all seen", "not gus", "hips", "wait 1m", "all seen shoulder stand", "mia away",
+    "owed ava", "close",
+)
+BEGUN = ("start", "everyone", "go")
+CLOCK = ("--clock", "2026-11-24 16:58")
+
+# A code, its last day and the time of day differ each time; README shows these.
+CODE, UNTIL = "7M4QX2KD9P", "until Friday 9 October"
+_CODE, _UNTIL = re.compile(r"\b[0-9A-Z]{10}\b"), re.compile(r"until [A-Z]\w+day \d{1,2} \w+")
+_TIME = re.compile(r"^\d\d:\d\d(?=  )", re.MULTILINE)
+
+
+class Room:
+    """A folder with README's hall in it and a database of its own, and `sprung` to be run there."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._env = {
+            **{name: value for name, value in os.environ.items() if not name.startswith("SPRUNG_")},
+            "SPRUNG_DB": str(folder / "club.sqlite"), "PYTHONPATH": str(ROOT), "PYTHONUTF8": "1",
+        }
+        self._env.pop("COLUMNS", None)
+        for kind, name, _, text in BLOCK.findall(README.read_text("utf-8")):
+            if kind == "file":
+                path = folder / name
+                path.parent.mkdir(parents=True, exist_ok=True)
+                path.write_text(text, "utf-8")
+
+    def run(self, *words: str, typed: tuple[str, ...] = ()) -> str:
+        """What a command says, errors too, with nothing but pipes around it."""
+        done = subprocess.run(
+            [sys.executable, "-c", "from adapters.cli import main; main(prog_name='sprung')", *words],
+            input="".join(f"{line}\n" for line in typed), cwd=self.folder, env=self._env, timeout=120,
+            stdout=subprocess.PIPE, stderr=subprocess.STDOUT, encoding="utf-8", check=False,
+        )
+        return done.stdout
+
+    def shown(self, *words: str, typed: tuple[str, ...] = ()) -> str:
+        """The same, under the command as one types it."""
+        quoted = (f'"{word}"' if " " in word else word for word in words)
+        return f"$ sprung {' '.join(quoted)}\n{self.run(*words, typed=typed)}"
+
+
+def lesson(room: Room) -> str:
+    """A lesson in the demo."""
+    return room.shown("demo", typed=LESSON)
+
+
+def hall(room: Room) -> str:
+    """The small hall is checked and loaded."""
+    return room.shown("scheme", "my-club/scheme.toml") + room.shown("hall", "my-club")
+
+
+def fault(room: Room) -> str:
+    """A scheme with a fault."""
+    path = room.folder / "my-club" / "scheme.toml"
+    right = path.read_text("utf-8")
+    path.write_text(right.replace('sides = "each"', 'sides = "both"'), "utf-8")
+    said = room.shown("scheme", "my-club/scheme.toml")
+    path.write_text(right, "utf-8")
+    return said
+
+
+def helper(room: Room) -> str:
+    """A helper, while a line stands there."""
+    room.run("hall", "my-club")
+    room.run("chat", "--as", "jo", *CLOCK, typed=BEGUN)
+    return room.shown("chat", "--as", "kit", *CLOCK, typed=("what now", "ava, ben shown statue"))
+
+
+def invite(room: Room) -> str:
+    """A code for somebody of the club, and one for a parent."""
+    room.run("hall", "my-club")
+    return room.shown("invite", "sam") + room.shown("invite", "--parent", "Ava Price")
+
+
+def parent(room: Room) -> str:
+    """A parent comes in, says yes, asks, and ends it."""
+    room.run("hall", "my-club")
+    code = _CODE.findall(room.run("invite", "--parent", "Ava Price"))[0]
+    said = room.shown("chat", "--as", "petra", typed=(f"join {code}", "yes", "why hasn't she passed", "STOP"))
+    return _TIME.sub("18:30", said)
+
+
+def keep(room: Room) -> str:
+    """A copy, and a child who is forgotten."""
+    room.run("hall", "my-club")
+    return room.shown("backup", "copy.sqlite") + room.shown("forget", "Ben Okafor", "--yes")
+
+
+EXAMPLES: dict[str, Callable[[Room], str]] = {
+    one.__name__: one for one in (lesson, helper, parent, hall, fault, invite, keep)
+}
+
+
+@contextmanager
+def a_room() -> Iterator[Room]:
+    """A room of its own for one example."""
+    with tempfile.TemporaryDirectory() as folder:
+        yield Room(Path(folder))
+
+
+def real(name: str) -> str:
+    """What comes out today, as README shows it."""
+    with a_room() as room:
+        said = EXAMPLES[name](room)
+    lines = _UNTIL.sub(UNTIL, _CODE.sub(CODE, said)).splitlines()
+    return "".join(f"{line.rstrip()}\n" for line in lines)
+
+
+def written() -> dict[str, str]:
+    """What README shows, example by example."""
+    return {name: text for kind, name, _, text in BLOCK.findall(README.read_text("utf-8")) if kind == "real"}
+
+
+def diagram() -> str:
+    """The table of places, drawn."""
+    return subprocess.run(
+        [sys.executable, "-m", "bot.talk.places"], cwd=ROOT, capture_output=True, encoding="utf-8", check=True,
+    ).stdout
+
+
+def write() -> None:
+    """Put what is true today into both files."""
+    def put(block: re.Match[str]) -> str:
+        kind, name, fence, _ = block.groups()
+        return f"<!-- real: {name} -->\n```{fence}\n{real(name)}```" if kind == "real" else block[0]
+
+    README.write_text(BLOCK.sub(put, README.read_text("utf-8")), "utf-8")
+    if DEVELOPERS.exists():
+        drawn = f"```mermaid\n{diagram()}```"
+        DEVELOPERS.write_text(DIAGRAM.sub(lambda _: drawn, DEVELOPERS.read_text("utf-8")), "utf-8")
+
+
+if __name__ == "__main__":
+    if sys.argv[1:] == ["--write"]:
+        write()
+    else:
+        for each in EXAMPLES:
+            print(f"--- {each}\n{real(each)}")

@@ -1,0 +1,135 @@
+"""A database comes to the shape that the program knows, and no other."""
+from __future__ import annotations
+
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from alembic.config import Config
+from alembic.script import ScriptDirectory
+from sqlalchemy import MetaData, create_engine, inspect
+
+from bot.step import Refused
+from storage import migrations, open_store
+from storage.sqlite_file import engine_for
+from storage.tables import metadata
+
+
+def migrated(path: Path) -> str:
+    """A fresh file, migrated; its URL."""
+    engine = engine_for(str(path))
+    with engine.begin() as connection:
+        migrations.upgrade(connection)
+    engine.dispose()
+    return f"sqlite:///{path}"
+
+
+def shape(url: str) -> dict[str, object]:
+    """Tables with their columns, keys and indexes."""
+    engine = create_engine(url)
+    seen = inspect(engine)
+    found = {
+        table: (
+            [(column["name"], str(column["type"]), column["nullable"]) for column in seen.get_columns(table)],
+            seen.get_pk_constraint(table)["constrained_columns"],
+            sorted((str(one["name"]), tuple(one["column_names"]), one["unique"]) for one in seen.get_indexes(table)),
+        )
+        for table in seen.get_table_names() if table != "alembic_version"
+    }
+    engine.dispose()
+    return found
+
+
+def test_the_migrations_lead_to_the_tables(tmp_path: Path) -> None:
+    """What all migrations make of an empty file is what the tables say."""
+    made = create_engine(f"sqlite:///{tmp_path / 'made.sqlite'}")
+    metadata.create_all(made)
+    made.dispose()
+    assert shape(migrated(tmp_path / "migrated.sqlite")) == shape(f"sqlite:///{tmp_path / 'made.sqlite'}")
+
+
+def test_the_known_revisions_are_the_files() -> None:
+    """The list by which a newer database is told from ours holds every migration, in order."""
+    config = Config()
+    config.set_main_option("script_location", str(migrations.HERE))
+    walked = ScriptDirectory.from_config(config).walk_revisions()
+    assert tuple(reversed([one.revision for one in walked])) == migrations.REVISIONS
+
+
+def test_nothing_is_done_where_nothing_is_to_be_done(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A database of today is not migrated again, and Alembic not even imported."""
+    path = tmp_path / "club.sqlite"
+    migrated(path)
+    monkeypatch.setattr(migrations, "_run", lambda _: pytest.fail("migrated again"))
+    migrated(path)
+
+
+def test_a_migration_that_fails_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a migration breaks off, the file is as it was, and can be migrated later."""
+    path = tmp_path / "club.sqlite"
+    run = migrations._run
+
+    def broken(connection: object) -> None:
+        run(connection)         # type: ignore[arg-type]
+        raise RuntimeError("the light went out")
+
+    monkeypatch.setattr(migrations, "_run", broken)
+    with pytest.raises(RuntimeError, match="the light went out"):
+        migrated(path)
+    found = MetaData()
+    engine = create_engine(f"sqlite:///{path}")
+    found.reflect(engine)
+    engine.dispose()
+    assert not found.tables
+    monkeypatch.undo()
+    migrated(path)
+
+
+async def test_a_refused_database_is_left_alone(tmp_path: Path) -> None:
+    """A file of a newer program keeps every byte of its rows, and is let go."""
+    path = tmp_path / "club.sqlite"
+    migrated(path)
+    with sqlite3.connect(path) as raw:
+        raw.execute("UPDATE alembic_version SET version_num = '9999'")
+        raw.execute("INSERT INTO club VALUES ('later', '{}')")
+    raw.close()
+    for _ in range(2):
+        with pytest.raises(Refused, match="newer version"):
+            open_store(str(path))
+    with sqlite3.connect(path) as raw:
+        assert raw.execute("SELECT club, body FROM club").fetchall() == [("later", "{}")]
+        assert raw.execute("SELECT version_num FROM alembic_version").fetchall() == [("9999",)]
+    raw.close()
+
+
+def test_what_is_no_database_is_refused(tmp_path: Path) -> None:
+    """Some other file is refused with a sentence and not written to."""
+    path = tmp_path / "letter.txt"
+    path.write_text("Dear parents, " * 100)
+    with pytest.raises(Refused, match="can't be opened"):
+        open_store(str(path))
+    assert path.read_text() == "Dear parents, " * 100
+
+
+@pytest.mark.parametrize("url", ["postgresql://somewhere/club", "sqlite:///", ""])
+def test_an_unknown_kind_of_store_is_refused(url: str) -> None:
+    """What we can't open is said in a sentence, before anything is made."""
+    with pytest.raises(Refused):
+        open_store(url)
+
+
+def test_nothing_heavy_is_imported_before_a_store_is_opened() -> None:
+    """`import storage` costs next to nothing."""
+    heavy = "import sys, storage; print(sorted({'sqlalchemy', 'alembic', 'pydantic'} & sys.modules.keys()))"
+    done = subprocess.run([sys.executable, "-c", heavy], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_the_file_is_for_its_owner_alone(tmp_path: Path) -> None:
+    """The database holds names of children: nobody else on the machine may read it."""
+    path = tmp_path / "deep" / "club.sqlite"
+    open_and_close = open_store(str(path))
+    assert path.stat().st_mode & 0o077 == 0
+    assert open_and_close is not None
