@@ -5,7 +5,6 @@ imported inside the command that needs it.
 """
 from __future__ import annotations
 
-import asyncio
 import contextlib
 from collections.abc import AsyncIterator, Callable
 from pathlib import Path
@@ -107,6 +106,8 @@ def play(
 
     Each plays on a fresh store, or all on the real one that --db names. Exit code 1: something did not fit.
     """
+    import asyncio
+
     from adapters.play.run import Stores, play_all
 
     # Only what is said on this line: a script must never play on the club's database by a setting.
@@ -227,6 +228,8 @@ async def _opened(url: str) -> AsyncIterator[Store]:
 
 def _with_store(context: click.Context, db: str | None, work: Callable[[Store], Any]) -> Any:
     """Do something with the database's store and let it go again."""
+    import asyncio
+
     url = _url(context, db)
 
     async def run() -> Any:

@@ -7,12 +7,14 @@ of one skill share the last one's time, so that they fire as one message.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
+from bot.frozen import replace
 from bot.lesson.book import ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import CLOSES_ITSELF, LEFT_OPEN, ends_at, lesson_id, next_lesson, starts_at
+from bot.marks.standing import Standing
 from bot.people.model import Club
 
 TOGETHER = timedelta(seconds=15)
@@ -22,13 +24,19 @@ LAST_MINUTES = timedelta(minutes=5)
 BEFORE = timedelta(minutes=30)
 
 
-def queued(book: ClassBook, club: Club, now: datetime) -> tuple[dict[str, Reminder], frozenset[str]]:
+Kept = dict[object, Any]    # what was worked out for a class before, each beside what it was worked out from
+
+
+def queued(
+    book: ClassBook, club: Club, now: datetime, kept: Kept | None = None
+) -> tuple[dict[str, Reminder], frozenset[str]]:
     """What is to be sent for a class, and the keys of what was sent and is still called for.
 
     A time that was put off stays put off. Of what goes by the timetable nothing earlier than now is queued
-    anew: history begins when a club is loaded.
+    anew: history begins when a club is loaded. `kept` may hold anything that an earlier call put there for the
+    same class; the result is the same without it.
     """
-    derived = derive(book, club, now)
+    derived = derive(book, club, now, {} if kept is None else kept)
     fired = frozenset(key for key in book.fired if key in derived)
     pending: dict[str, Reminder] = {}
     for key, one in derived.items():
@@ -36,43 +44,52 @@ def queued(book: ClassBook, club: Club, now: datetime) -> tuple[dict[str, Remind
         if key in fired or (known is None and one.kind == "before" and one.due_at <= now):
             continue
         put_off = known is not None and known.due_at > one.due_at
-        pending[key] = known if known is not None and (put_off or known == one) else one
+        pending[key] = known if known is not None and (put_off or known is one or known == one) else one
     return pending, fired
 
 
-def derive(book: ClassBook, club: Club, now: datetime) -> dict[str, Reminder]:
+def derive(book: ClassBook, club: Club, now: datetime, kept: Kept) -> dict[str, Reminder]:
     """All that is due for a class, key → reminder; what was sent already is among them."""
-    found = {one.key: one for one in _before(book, club, now)}
+    found = {one.key: one for one in _before(book, club, now, kept) if one.lesson not in book.lessons}
     for lesson in book.lessons.values():
         if not lesson.is_open:
             continue
         for one in (*_lesson_times(lesson, club, book), *_shown(lesson)):
             found[one.key] = one
         if not lesson.paused:
-            for one in _grouped(list(_rests(lesson, club, book))):
+            for one in _grouped(list(_rests(lesson, club, book, kept))):
                 found[one.key] = one
     return found
 
 
-def _before(book: ClassBook, club: Club, now: datetime) -> Iterator[Reminder]:
-    """What to know half an hour before the class, for the two lessons to come: one may be on its way already."""
+def _before(book: ClassBook, club: Club, now: datetime, kept: Kept) -> tuple[Reminder, ...]:
+    """What to know half an hour before the class, for the lessons to come: one may be on its way already."""
+    known = kept.get("before")
+    if known is not None and known[0] is club and known[1] <= now < known[2]:
+        return known[3]     # type: ignore[no-any-return]
     one = club.by_class.get(book.class_id)
     if one is None:
-        return
+        return ()
     day = now.astimezone(club.tz).date() - timedelta(days=1)
-    for _ in range(3):
+    found: list[Reminder] = []
+    while len({reminder.lesson for reminder in found}) < 2:
         day = next_lesson(club, one, day)
         start, key = starts_at(club, one, day), lesson_id(one.id, day)
-        if start <= now or key in book.lessons:
-            continue
-        for person in dict.fromkeys((*one.coach, *one.assistant)):
-            yield Reminder(f"before/{key}/{person}", person, "before", start - BEFORE, key)
+        if start > now:
+            found += [
+                Reminder(f"before/{key}/{person}", person, "before", start - BEFORE, key)
+                for person in dict.fromkeys((*one.coach, *one.assistant))
+            ]
+            if not (*one.coach, *one.assistant):
+                return ()
+    kept["before"] = club, now, found[0].due_at + BEFORE, tuple(found)
+    return tuple(found)
 
 
-def _rests(lesson: Lesson, club: Club, book: ClassBook) -> Iterator[Reminder]:
+def _rests(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Iterator[Reminder]:
     """The ends of rests, for the assistants and whoever runs the lesson."""
     one = club.by_class.get(lesson.class_id)
-    people = tuple(dict.fromkeys((*(one.assistant if one else ()), lesson.runner)))
+    people = tuple(person for person in dict.fromkeys((*(one.assistant if one else ()), lesson.runner)) if person)
     for child, of_child in book.standings.items():
         for skill, standing in of_child.items():
             rested = standing.rested_at
@@ -80,10 +97,19 @@ def _rests(lesson: Lesson, club: Club, book: ClassBook) -> Iterator[Reminder]:
                 continue
             if not lesson.here(child, rested) or child in lesson.sits:
                 continue
-            for person in people:
-                if person:
-                    key = f"rest/{lesson.id}/{child}/{skill}/{rested.isoformat()}/{person}"
-                    yield Reminder(key, person, "rest", rested, lesson.id, child, skill, standing.show)
+            known = kept.get((child, skill))
+            if known is None or known[0] is not standing or known[1] != people:
+                known = kept[child, skill] = standing, people, _rest(lesson.id, child, skill, standing, people)
+            yield from known[2]
+
+
+def _rest(lesson: str, child: str, skill: str, standing: Standing, people: tuple[str, ...]) -> tuple[Reminder, ...]:
+    assert standing.rested_at is not None
+    head = f"rest/{lesson}/{child}/{skill}/{standing.rested_at.isoformat()}"
+    return tuple(
+        Reminder(f"{head}/{person}", person, "rest", standing.rested_at, lesson, child, skill, standing.show)
+        for person in people
+    )
 
 
 def _grouped(rests: list[Reminder]) -> Iterator[Reminder]:

@@ -100,5 +100,5 @@ def _hints(club: Club, me: Person, now: datetime) -> tuple[str, str]:
     opens = f"start to open {on[0].day.title()}'s class" if on else f"start {first.day} to open that day's class"
     return (
         f"You are {me.first_name}, the coach. Type {opens}.",
-        "Then a choice's number, or what you see: ava seen. wait 1m · Ctrl-D leaves.",
+        "Then a choice's number, or: ava seen. wait 1m skips a minute, Ctrl-D leaves.",
     )

@@ -33,6 +33,12 @@ def columns(text: str) -> int:
     return sum(0 if unicodedata.combining(char) else 1 + (unicodedata.east_asian_width(char) in "WF") for char in text)
 
 
+def words(line: str) -> list[str]:
+    """The words of a line. A number stays with what it counts; a blank before a word is a wider gap there."""
+    wide = {found.end() for found in re.finditer(r"\S {2,}", line)}
+    return [" " * (found.start() in wide) + found[0] for found in re.finditer(r"\d+ \S+|\S+", line)]
+
+
 def wrap(words: Iterable[str], width: int) -> list[str]:
     """The words in lines of that many columns. A longer word is cut."""
     lines: list[str] = []
@@ -40,7 +46,7 @@ def wrap(words: Iterable[str], width: int) -> list[str]:
         if lines and columns(lines[-1]) + 1 + columns(word) <= width:
             lines[-1] += " " + word
         else:
-            lines.append(word)
+            lines.append(word.lstrip())
     return lines
 
 
@@ -54,7 +60,7 @@ def _cut(word: str, width: int) -> Iterable[str]:
 
 def body(texts: Iterable[str], labels: Iterable[str], width: int) -> tuple[list[str], list[str]]:
     """A message's lines of text, and its lines of buttons."""
-    lines = [row for text in texts for line in clean(text).split("\n") for row in wrap(line.split(), width) or [""]]
+    lines = [row for text in texts for line in clean(text).split("\n") for row in wrap(words(line), width) or [""]]
     return lines, wrap((f"[{clean(label)}]" for label in labels), width)
 
 

@@ -168,7 +168,7 @@ class Player:
     async def _load(self, action: LoadHall) -> list[Came]:
         hall = self._halls.loaded(action.name)
         loaded = await self.store.load(hall, self._time.now())
-        self._report.note(f"hall {action.name}: {'; '.join(loaded.changes) or 'nothing has changed'}")
+        self._report.note(f"hall {action.name}: {' '.join(loaded.changes) or 'Nothing has changed.'}")
         for one in hall.people:
             await self.store.meet(CHANNEL, one.id, loaded.club, one.id)
             self._phones.know(one.id, loaded.club, one.id)

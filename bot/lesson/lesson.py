@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from bot.facts import (
@@ -17,6 +17,7 @@ from bot.facts import (
     RegisterTaken,
     in_force,
 )
+from bot.frozen import replace
 from bot.lesson.line import Line
 from bot.lesson.timetable import class_and_day
 

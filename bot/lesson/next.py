@@ -12,11 +12,14 @@ from datetime import date, datetime, timedelta
 from math import ceil
 from typing import Protocol
 
-from bot.lesson.book import ClassBook
+from bot.lesson.book import Child, ClassBook
 from bot.lesson.lesson import Lesson
-from bot.marks.standing import View
+from bot.marks.standing import Standing, View
 from bot.scheme.home import all_loads
 from bot.scheme.model import Scheme, Skill
+
+NOTHING: Mapping[str, Standing] = {}
+QUARTER = timedelta(minutes=15)
 
 
 @dataclass(frozen=True)
@@ -34,6 +37,7 @@ class Hall:
     skipped: Collection[str] = ()               # skills put off
     busy: Collection[str] = ()                  # children who stand in another line
     only: str | None = None                     # this skill and no other
+    kept: dict[str, object] = field(default_factory=dict)   # what a choice may keep for the next one
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,12 +99,7 @@ def working_on(hall: Hall, child: str) -> Mapping[str, Skill]:
     award = hall.scheme.award_by_id(entry.award)
     if award is None or award.id in hall.done(child):
         return {}
-    return {skill.id: skill for skill in award.skill if not skill.retired}
-
-
-def _could(hall: Hall, child: str, skill: Skill) -> bool:
-    spared = child in hall.lesson.spared            # a routine loads what the skills in it load
-    return hall.lesson.can_show(child, all_loads(hall.scheme, skill) if spared else skill.loads, hall.now)
+    return award.suggested
 
 
 def _open_to(hall: Hall, child: str, skill: str) -> View | None:
@@ -115,30 +114,82 @@ def _open_to(hall: Hall, child: str, skill: str) -> View | None:
     return None if due is not None and due > hall.lesson.day else seen_as
 
 
+@dataclass(frozen=True, slots=True)
+class _Open:
+    """What is open to one child, and what that was worked out from: while it is the same, so is this.
+
+    A rest that ends changes it, and the beginning of a day; days begin on a quarter of an hour in every zone.
+    """
+
+    of_child: Mapping[str, Standing]
+    entry: Child
+    scheme: Scheme
+    lessons: tuple[str, str | None]
+    since: datetime
+    until: datetime
+    rests_until: datetime | None        # before that only what is light may be shown
+    seen_as: Mapping[str, View | None]  # skill → how she stands, or None where nothing is left to show
+    skills: tuple[tuple[Skill, View], ...]
+
+    def holds(self, hall: Hall, entry: Child, lessons: tuple[str, str | None]) -> bool:
+        """Is it still so, but for the skills whose standing changed?"""
+        same = self.entry is entry and self.scheme is hall.scheme and self.lessons == lessons
+        return same and self.since <= hall.now < self.until
+
+
+def _open(hall: Hall, child: str, open_lesson: str | None) -> _Open:
+    of_child, entry = hall.book.standings.get(child, NOTHING), hall.book.children[child]
+    lessons = (hall.lesson.id, open_lesson)
+    known = hall.kept.get(child)
+    if not isinstance(known, _Open) or not known.holds(hall, entry, lessons):
+        known = None
+    elif known.of_child is of_child:
+        return known
+    skills = working_on(hall, child)
+    seen_as = {
+        skill: known.seen_as[skill]
+        if known is not None and skill in known.seen_as and known.of_child.get(skill) is of_child.get(skill)
+        else _open_to(hall, child, skill)
+        for skill in skills
+    }
+    rests = [
+        one.rested_at for one in of_child.values()
+        if one.rested_at is not None and one.lesson == hall.lesson.id and not one.ticked
+    ]
+    made = hall.kept[child] = _Open(
+        of_child, entry, hall.scheme, lessons, hall.now, _next_change(of_child, hall.now), max(rests, default=None),
+        seen_as, tuple((skills[skill], one) for skill, one in seen_as.items() if one is not None),
+    )
+    return made
+
+
+def _next_change(of_child: Mapping[str, Standing], now: datetime) -> datetime:
+    """When the first rest ends, or a day may begin."""
+    quarter = now + QUARTER - timedelta(minutes=now.minute % 15, seconds=now.second, microseconds=now.microsecond)
+    ends = (one.rested_at for one in of_child.values() if one.rested_at is not None and one.rested_at > now)
+    return min(quarter, min(ends, default=quarter))
+
+
 def _owing(hall: Hall) -> dict[str, _Owing]:
     found: dict[str, _Owing] = {}
+    lesson = hall.book.open_lesson
     for child in hall.book.children:
-        if child in hall.busy or not hall.lesson.here(child, hall.now):
+        if child in hall.busy or not hall.lesson.can_show(child, (), hall.now):
             continue
-        rests = _rests(hall, child)
-        of_child = hall.book.standings.get(child, {})
-        for skill in working_on(hall, child).values():
-            if hall.only is not None and skill.id != hall.only:
-                continue
-            if (skill.id in of_child and of_child[skill.id].ticked) or not _could(hall, child, skill):
-                continue
-            seen_as = _open_to(hall, child, skill.id)
-            if seen_as is not None:
-                _note(found.setdefault(skill.id, _Owing(skill)), child, seen_as, rests and not skill.light)
+        one = _open(hall, child, None if lesson is None else lesson.id)
+        rests = one.rests_until is not None and hall.now < one.rests_until
+        for skill, seen_as in one.skills:
+            if hall.only in (None, skill.id) and not _spared(hall, child, skill):
+                owing = found.get(skill.id) or found.setdefault(skill.id, _Owing(skill))
+                _note(owing, child, seen_as, rests and not skill.light)
     return found
 
 
-def _rests(hall: Hall, child: str) -> bool:
-    """Does the child rest just now? Then only what is light may be shown."""
-    return any(
-        one.rested_at is not None and hall.now < one.rested_at and one.lesson == hall.lesson.id and not one.ticked
-        for one in hall.book.standings.get(child, {}).values()
-    )
+def _spared(hall: Hall, child: str, skill: Skill) -> bool:
+    """Is she spared what it loads? A routine loads what the skills in it load."""
+    if child not in hall.lesson.spared:
+        return False
+    return not hall.lesson.can_show(child, all_loads(hall.scheme, skill), hall.now)
 
 
 def _note(owing: _Owing, child: str, seen_as: View, rests: bool) -> None:

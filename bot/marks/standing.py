@@ -9,13 +9,14 @@ why; the talk words it, asks, or records.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Literal
 from zoneinfo import ZoneInfo
 
 from bot.facts import LessonClosed, Mark, RetestMoved, TickBrought
+from bot.frozen import replace
 from bot.scheme.model import Scheme, Skill
 
 TOLERANCE = timedelta(seconds=3)

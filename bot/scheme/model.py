@@ -184,6 +184,11 @@ class Award(Frozen):
     must: Words = ()
     skill: tuple[Skill, ...] = ()
 
+    @cached_property
+    def suggested(self) -> dict[str, Skill]:
+        """Skill id → skill, for those that are still suggested."""
+        return {skill.id: skill for skill in self.skill if not skill.retired}
+
     @property
     def skills(self) -> tuple[Skill, ...]:
         """Its skills in the file's order, the retired ones too."""

@@ -36,6 +36,7 @@ def judge_line(draft: Draft, line: Line, verdicts: dict[str, Verdict], points: t
         return
     judged = marking.of_line(draft, line, verdicts, points, at)
     draft.lesson_of_message = line.lesson
+    come_in(draft, line.lesson)
     if judged.counted:      # who was marked before within this line is nothing new
         judged.ticked, judged.already = [], []
     told(draft, judged, line)
@@ -185,7 +186,7 @@ def _no_lesson(draft: Draft, judged: Judged, sent_at: datetime) -> None:
         text += f"\nNo lesson of {name} is open. Start it? {_children(draft, held)} waits for that."
     else:
         text += f"\nNo lesson of {name} was opened on {words.day(day, today)}. Start it, and enter what you saw?"
-    tap = Open(class_id, None if day == today else day, held, sent_at)
+    tap = Open(class_id, day, held, sent_at)     # that day's lesson, whenever it is tapped
     draft.say(text, ("Start", tap), ("Not now", Leave((), "not now")), *telling.questions(draft, judged),
               question=Question("start", draft.next_seq()))
 
@@ -222,9 +223,11 @@ def count(draft: Draft, tap: Count) -> None:
     if tap.how == "here":
         for mark in marks:
             _is_here(draft, mark)
+    marks = marking.not_known(draft, marks, judged)
     marking.weigh(draft, marks, judged, here=tap.how == "here")
     if tap.marks:
         draft.lesson_of_message = tap.marks[0].lesson
+        come_in(draft, tap.marks[0].lesson)
     told(draft, judged)
 
 

@@ -5,11 +5,12 @@ call of `step` or `wake` and ends in a frozen `Stepped`.
 """
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from datetime import datetime
 
 from bot.facts import Fact, Mark, ReasonGiven, Recorded, RetestMoved
+from bot.frozen import replace
 from bot.lesson import lesson as lessons
 from bot.lesson.book import AwardWay, Changes, Child, ClassBook, Reminder
 from bot.lesson.lesson import Lesson
@@ -277,7 +278,7 @@ class Draft:
         if fired != book.fired:
             self._fired[class_id] = fired
         if pending != book.pending or fired != book.fired:
-            self._books[class_id] = replace(book, pending=pending, fired=fired).with_names_of(book)
+            self._books[class_id] = dataclasses.replace(book, pending=pending, fired=fired).with_names_of(book)
 
     def _change(self, changes: Changes, class_id: str) -> None:
         self._books[class_id] = self._books[class_id].with_changes(changes)
@@ -309,7 +310,7 @@ class Draft:
     def change_talk(self, **changes: object) -> None:
         """Change fields of the talk but its place."""
         assert "place" not in changes, "only the table moves a talk"
-        self.talk = replace(self.talk, **changes)   # type: ignore[arg-type]
+        self.talk = replace(self.talk, **changes)
 
     def done(self) -> Stepped:
         """What this step came to."""

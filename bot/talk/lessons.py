@@ -157,7 +157,7 @@ def _enter_held(draft: Draft, tap: Open, lesson: Lesson, now: bool) -> None:
     if now:
         carry_on(draft, text, *undo)
     else:
-        draft.say(text, *undo)
+        draft.say(text, *(undo or of_place(draft)))
 
 
 def suggest_or_go_on(draft: Draft, text: str, *also: tuple[str, Tap]) -> None:

@@ -2,12 +2,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
 
-from bot.facts import Mark, Verdict, Voided
+from bot.facts import Mark, Verdict, Voided, in_force
+from bot.frozen import replace
 from bot.lesson.line import Line
 from bot.marks.standing import Outcome
+from bot.step import Want
 from bot.talk import requests
 from bot.talk.draft import Draft
 
@@ -27,6 +29,7 @@ class Judged:
     ticked: list[Mark] = field(default_factory=list)        # not recorded, from here on
     already: list[Mark] = field(default_factory=list)
     stays: list[Mark] = field(default_factory=list)
+    again: list[Mark] = field(default_factory=list)         # the same choice, tapped twice
     no_lesson: list[tuple[str, requests.Mark]] = field(default_factory=list)    # (child, what was asked)
 
     @property
@@ -41,7 +44,10 @@ class Judged:
 
 
 def typed(draft: Draft, asked: Iterable[requests.Mark], sent_at: datetime | None = None) -> Judged:
-    """Marks as they were typed: the lesson of each child is found by when it was judged."""
+    """Marks as they were typed: the lesson of each child is found by when it was judged.
+
+    `sent_at`: when they were, where they were held since then and are entered now.
+    """
     judged = Judged()
     marks: list[Mark] = []
     sent = sent_at or draft.sent_at
@@ -57,8 +63,20 @@ def typed(draft: Draft, asked: Iterable[requests.Mark], sent_at: datetime | None
                 by=draft.me.id, judged_at=at, sent_at=sent, rules=draft.desk.version, pieces=request.pieces,
                 show=request.show, missed=request.points, way=request.way,
             ))
-    weigh(draft, marks, judged)
+    weigh(draft, marks if sent_at is None else not_known(draft, marks, judged), judged)
     return judged
+
+
+def not_known(draft: Draft, marks: list[Mark], judged: Judged) -> list[Mark]:
+    """Held marks without those that were entered before: a choice that is tapped twice records once."""
+    records = draft.desk.facts(*(Want(child=mark.child, skill=mark.skill) for mark in marks))
+    entered = {_said(one.fact) for record in records for one in in_force(record) if isinstance(one.fact, Mark)}
+    judged.again += [mark for mark in marks if _said(mark) in entered]
+    return [mark for mark in marks if _said(mark) not in entered]
+
+
+def _said(mark: Mark) -> tuple[object, ...]:
+    return (mark.child, mark.skill, mark.lesson, mark.verdict, mark.pieces, mark.by, mark.judged_at, mark.sent_at)
 
 
 def of_line(draft: Draft, line: Line, verdicts: dict[str, Verdict], points: tuple[str, ...] = (),

@@ -5,9 +5,9 @@ about and what comes next. `python -m bot.talk.places` prints the table as the d
 """
 from __future__ import annotations
 
-from dataclasses import replace
 from enum import StrEnum
 
+from bot.frozen import replace
 from bot.talk.state import Place, Talk
 
 

@@ -27,6 +27,7 @@ def tell(draft: Draft, judged: Judged, line: Line | None = None) -> str:
         *_ticked(draft, judged.ticked),
         *_already(draft, judged.already),
         *(_stays(draft, mark) for mark in judged.stays),
+        *_again(draft, judged.again),
         *_held(draft, judged),
         *_awards(draft, judged.counted),
     ]
@@ -178,6 +179,11 @@ def _stays(draft: Draft, mark: Mark) -> str:
     last = draft.standing(mark.child, mark.skill).last
     when = f" from {words.clock(last.at, draft.club.tz)}" if last is not None else ""
     return f"{draft.called(mark.child)} stays not yet{when}."
+
+
+def _again(draft: Draft, marks: Sequence[Mark]) -> Iterable[str]:
+    if marks:
+        yield f"That is recorded already for {_names(draft, marks)}."
 
 
 # --- what is asked -----------------------------------------------------------------------------------

@@ -62,7 +62,9 @@ def remind(draft: Draft) -> None:
         return
     for class_id, book in list(draft.books.items()):
         if book is not draft.desk.books[class_id]:
-            draft.put_reminders(class_id, *queued(book, draft.club, draft.now))
+            kept = draft.desk.memo.setdefault(f"due {class_id}", {})
+            assert isinstance(kept, dict)
+            draft.put_reminders(class_id, *queued(book, draft.club, draft.now, kept))
 
 
 # --- taps ------------------------------------------------------------------------------------------

@@ -38,6 +38,7 @@ def hall(draft: Draft, lesson: Lesson, only: str | None = None) -> Hall:
         book=book, lesson=lesson, scheme=draft.scheme, now=draft.now, view=draft.view,
         due=lambda child, skill: due(draft, child, skill), done=lambda child: done(draft, child),
         turned=draft.talk.turned, skipped=draft.talk.skipped, busy=busy, only=only,
+        kept=draft.desk.memo.setdefault(f"open to {lesson.class_id}", {}),     # type: ignore[arg-type]
     )
 
 
@@ -205,8 +206,9 @@ def first_ready(draft: Draft, lesson: Lesson) -> datetime | None:
     book = draft.books[lesson.class_id]
     seen = hall(draft, lesson)
     ends = [
-        rested for child in book.children for skill in chooser.working_on(seen, child)
-        if (seen_as := draft.view(child, skill)).label == "resting" and (rested := seen_as.rested_at) is not None
+        rested for child in book.children for skill, one in book.standings.get(child, {}).items()
+        if one.rested_at is not None and skill in chooser.working_on(seen, child)
+        and (seen_as := draft.view(child, skill)).label == "resting" and (rested := seen_as.rested_at) is not None
     ]
     return min(ends, default=None)
 

@@ -60,3 +60,42 @@ def test_accepting_writes_the_script(run: Run, tmp_path: Path) -> None:
     assert script.read_text().startswith("# Kept\nhall")
     assert "Everyone here?" in script.read_text()
     assert run("play", "bad.talk").exit_code == 0
+
+
+def test_accepting_keeps_the_line_ends(run: Run, tmp_path: Path) -> None:
+    """A script of another system keeps its line ends when it is accepted."""
+    script = tmp_path / "bad.talk"
+    script.write_bytes(SCRIPT.replace("Everyone here?", "Nobody here?").replace("\n", "\r\n").encode())
+    assert run("play", "--accept", "bad.talk").exit_code == 0
+    assert script.read_bytes().count(b"\r\n") == script.read_bytes().count(b"\n") >= 5
+    assert run("play", "bad.talk").exit_code == 0
+
+
+def test_what_stopped_is_not_accepted(run: Run, tmp_path: Path) -> None:
+    """A script that could not be played to its end is never written over."""
+    script = tmp_path / "bad.talk"
+    script.write_text(SCRIPT + "jo: [Nowhere]\n")
+    assert run("play", "--accept", "bad.talk").exit_code == 1
+    assert script.read_text() == SCRIPT + "jo: [Nowhere]\n"
+
+
+def test_faults_of_all_scripts_before_any_plays(run: Run, tmp_path: Path) -> None:
+    """Faults of every script are told, with file and line, and nothing is played."""
+    (tmp_path / "good.talk").write_text(SCRIPT)
+    (tmp_path / "one.talk").write_text(SCRIPT + "hal x\n")
+    (tmp_path / "two.talk").write_text("clock soon\n")
+    result = run("play", "good.talk", "one.talk", "two.talk")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert [line.split(": ")[0] for line in result.stderr.splitlines()] == ["one.talk:6", "two.talk:1"]
+
+
+def test_a_faulty_hall_is_2(run: Run, tmp_path: Path) -> None:
+    """A hall that is not there, or has faults, is told with the script's line."""
+    (tmp_path / "one.talk").write_text("# first\nhall nowhere\nclock 2026-11-24 16:58\n")
+    result = run("play", "one.talk")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("one.talk:2: hall nowhere: ")
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "scheme.toml").write_text("[scheme]\n")
+    (tmp_path / "one.talk").write_text("hall mine/\nclock 2026-11-24 16:58\n")
+    assert "one.talk:1: hall mine: " in run("play", "one.talk").stderr

@@ -1,11 +1,14 @@
 """Scripts by many hands: what an editor, a habit or a system changes makes no difference."""
 from __future__ import annotations
 
+import re
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from adapters.play.match import choices_fit, text_fits
 from adapters.play.parse import parse, read_script
@@ -100,3 +103,54 @@ async def test_taps_by_many_hands(play: Callable[..., Awaitable[Any]]) -> None:
         "  ...\njo: [niamh o'dea]\n  < tapped Niamh O’Dea\njo: [go] @ –2\n  < tapped Go\njo: [Go]@-2\n  < tapped Go\n"
     )
     assert not played.wrong
+
+
+PIECES = st.sampled_from([
+    "clock 2026-11-24 16:58", "jo: hi", "jo (sent 17:03): hi", "jo: [Go] @ -2", "  < hi ...", "  sam < x", "  | more",
+    "  [A] [...]", "  ...", "again", "expect Ava / x: ready", "nobody hears anything", "hall x", "invite sam as s",
+    "# why", "", "clock +46s", "restart", "offline jo", "online jo", "  #", "\t[", "@", ":", "<", "  …",
+])
+
+
+@given(st.lists(PIECES | st.text(max_size=20), max_size=12))
+def test_any_text_is_read_or_told(lines: list[str]) -> None:
+    """Whatever a file holds, it is read, or each fault is told with a line that the file has."""
+    text = "\n".join(lines)
+    ats, last = places(text), len(re.split("\r\n|\r|\n", text))
+    assert all(1 <= at <= last for at in ats)
+
+
+def places(text: str) -> list[int]:
+    """The lines on which a script does something, or else those of its faults."""
+    try:
+        return [move.last for move in parse(HERE, text).moves]
+    except ScriptErrors as errors:
+        return [fault.at for fault in errors.faults]
+
+
+CONTRACT = """
+    # Two shows with a rest between
+    hall harbour-lane                     a hall folder, beside the script or in demo_conversations/; again later: anew
+    clock 2026-11-24 16:58                the club's local time; the first clock line begins history
+
+    jo: start tuesday
+      < Everyone here? ...
+      [Everyone] [...]
+    jo: [Everyone]
+      ...
+    jo: ava, ben seen shoulder stand
+      < ...Rest to...
+    expect Ava Price / shoulder-stand: resting
+    clock +46s
+      sam < Rested: Ava, Ben...
+      ...
+    expect Ava Price / award lantern: working
+    nobody hears anything                 after a clock line: nothing is sent
+"""
+
+
+@pytest.mark.parametrize("sqlite", [False, True])
+async def test_the_contracts_own_example(play: Callable[..., Awaitable[Any]], sqlite: bool) -> None:
+    """The example of the contract plays as it is printed there, remarks and margin and all."""
+    played = await play(CONTRACT, head="", real=True, sqlite=sqlite)
+    assert not played.wrong, played.printed

@@ -76,7 +76,7 @@ def test_the_hint_is_two_lines(environment: dict[str, str]) -> None:
     done = program(environment, "demo", COLUMNS="80")
     assert done.stdout.splitlines() == [
         "You are Jo, the coach. Type start to open Tuesday's class.",
-        "Then a choice's number, or what you see: ava seen. wait 1m · Ctrl-D leaves.",
+        "Then a choice's number, or: ava seen. wait 1m skips a minute, Ctrl-D leaves.",
         "That was the demo. Nothing of it is kept; on your own database every mark is.",
     ]
     elsewhen = program(environment, "demo", "--clock", "2026-11-22 09:00", typed="start tuesday\n")
@@ -97,7 +97,7 @@ FAILS = """if 1:
     async def hear(*_, **__):
         raise ZeroDivisionError("a bad day")
     from adapters.console import demo
-    demo._a_parent_joins = hear_nothing = lambda *_: __import__("asyncio").sleep(0)
+    demo._a_parent_joins = lambda *_: __import__("asyncio").sleep(0)
     Service.hear = hear
     from adapters.cli import main
     main()

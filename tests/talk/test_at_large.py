@@ -60,7 +60,7 @@ class Clipboard:
         for message in self.messages.values():
             for entry in message["entries"]:
                 n += 1
-                if not message["undone"]:
+                if not message["undone"] or entry["what"] == "open" or entry.get("by") == "":
                     found.append((n, entry))
         return found
 
@@ -251,6 +251,7 @@ class Weeks(RuleBasedStateMachine):
         self.hall = Hall(self.url, ways)
         self.paper = Clipboard(within, after)
         self.asked: list[tuple[str, Any, str, list[dict]]] = []      # who, message, why, marks
+        self.waiting: list[tuple[str, Any, list[dict]]] = []         # who, message, marks for which none was open
         self.starts()
         if register:
             self.everyone("jo")
@@ -275,13 +276,17 @@ class Weeks(RuleBasedStateMachine):
 
     # --- marks ---
 
-    def weigh(self, person: str, said: Any, marks: list[dict], also: tuple[dict, ...] = (), here: bool = False) -> None:
+    def weigh(self, person: str, said: Any, marks: list[dict], also: tuple[dict, ...] = (), *, here: bool = False,
+              once: bool = False) -> None:
         """Write down what should have been recorded, and remember what should have been asked."""
         kept: list[dict] = list(also)
         held: dict[str, list[dict]] = {}
         done = Clipboard(self.paper.within, self.paper.after)
         done.messages = {**self.paper.messages}
+        known = [self.same(entry) for _, entry in self.paper.entries() if entry["what"] == "mark"] if once else []
         for mark in marks:
+            if self.same(mark) in known:
+                continue
             done.write(self.key, person, *kept)
             taken, away = self.paper.register(mark["lesson"])
             if not here and taken and mark["child"] in away:
@@ -300,6 +305,10 @@ class Weeks(RuleBasedStateMachine):
             self.asked.append((person, said[0], why, which))
         for why, answers in ASKED.items():
             assert why in held or answers[0] not in labels, (why, labels, said[0].text)
+
+    def same(self, mark: dict) -> tuple:
+        """What makes two the same judgement: a question that is answered twice records once."""
+        return tuple(mark[key] for key in ("child", "skill", "lesson", "verdict", "pieces", "by", "at", "sent"))
 
     def mark(self, person, child, skill, verdict, piece, at, **more) -> dict[str, Any]:
         pieces = None if piece is None or PIECES[skill] == [""] else [PIECES[skill][piece]]
@@ -326,8 +335,24 @@ class Weeks(RuleBasedStateMachine):
         said = self.hall.say(person, "; ".join(text), ago=ago)
         if not self.paper.belongs(self.lesson, at):
             assert said[0].choices[0].label == "Start"
+            self.waiting.append((person, said[0], marks))
             return
         self.weigh(person, said, marks)
+
+    @precondition(lambda self: self.waiting)
+    @rule(data=st.data())
+    def enters_what_waits(self, data):
+        """Start: the lesson of that day is opened, and what waited is recorded at its own time, once."""
+        person, said, marks = data.draw(st.sampled_from(self.waiting))
+        lesson = marks[0]["lesson"]
+        answer = self.hall.say(person, choice=said.choice_ids()[0])
+        opened = []
+        if not self.paper.is_open(lesson):
+            opened = [{"what": "open", "lesson": lesson}]
+            if lesson != self.hall.clock.now().date().isoformat():
+                midnight = datetime.fromisoformat(f"{lesson}T23:59:59+00:00")
+                opened.append({"what": "close", "lesson": lesson, "at": midnight, "by": ""})
+        self.weigh(person, answer, marks, tuple(opened), once=True)
 
     @precondition(lambda self: self.asked)
     @rule(data=st.data())
@@ -345,7 +370,7 @@ class Weeks(RuleBasedStateMachine):
                 if mark["child"] in self.paper.register(mark["lesson"])[1] - {one["child"] for one in notes}:
                     notes.append({"what": "here", "child": mark["child"], "lesson": mark["lesson"]})
         meant = [{**mark, **MEANS[label]} for mark in marks]
-        self.weigh(person, answer, meant, tuple(notes), here=label == "Yes here")
+        self.weigh(person, answer, meant, tuple(notes), here=label == "Yes here", once=True)
 
     # --- lines ---
 
