@@ -353,7 +353,4 @@ def mixed(draft: Draft, asked: Sequence[requests.Typed], sent_at: datetime | Non
     for request in others:
         line_typed(draft, request)
     typed(draft, marks, sent_at)
-    text = "\n".join(said.text for said in draft.says[:-1] if said.text)
-    last = draft.says[-1]
-    draft.change_talk(said=draft.desk.talk.said + 1)
-    draft.says[:] = [replace(last, text=f"{text.splitlines()[0]}\n{last.text}")]
+    draft.say_once()

@@ -307,6 +307,19 @@ class Draft:
         )
         self.says.append(Say(text.strip(), numbered))
 
+    def say_once(self) -> None:
+        """Put what was said so far into one message: how each part begins, then the last one whole."""
+        *earlier, last = self.says
+        question = self.talk.question
+        heads = [say.text.splitlines()[0] for say in earlier if say.text]
+        self.says.clear()
+        before = self.desk.talk.said
+        kept = tuple(offer for offer in self.talk.offers if offer.seq <= before)
+        self.talk = replace(self.talk, said=before, numbers=self.desk.talk.numbers, offers=kept)
+        asked = None if question is None else replace(question, seq=before + 1)
+        choices = tuple((choice.label, choice.tap) for choice in last.choices)
+        self.say("\n".join([*heads, last.text]), *choices, question=asked)
+
     def change_talk(self, **changes: object) -> None:
         """Change fields of the talk but its place."""
         assert "place" not in changes, "only the table moves a talk"

@@ -265,23 +265,27 @@ def _summary(draft: Draft, lesson: Lesson) -> tuple[str, tuple[tuple[str, str], 
     """What a lesson came to, and the awards that were earned in it and are on no order yet."""
     (record,) = draft.desk.facts(Want(lesson=lesson.id, kind="mark"))
     looks = sum(isinstance(one.fact, Mark) for one in in_force(record))
-    ticked, again, cut_off = 0, 0, []
+    ticked, again = 0, 0
+    second: list[str] = []      # first shown, and not again
+    begun: list[str] = []       # one leg or part seen, and not the other
     won: list[tuple[str, str]] = []
     book = draft.books[lesson.class_id]
     for child, of_child in book.standings.items():
         mine = {key: one for key, one in of_child.items() if one.lesson == lesson.id}
         ticked += sum(one.ticked for one in mine.values())
         again += sum(one.retest_from is not None and not one.ticked for one in mine.values())
-        cut_off += [child for one in mine.values() if one.lapsed and not one.ticked]
+        for key, lost in mine.items():
+            if lost.lapsed and not lost.ticked:
+                (second if len(draft.skill(key).shows) == 2 else begun).append(child)
         award = book.children[child].award
         if any(one.ticked for one in mine.values()) and done(draft, child) and award not in book.awards.get(child, {}):
             won.append((child, award))
     one = draft.class_(lesson.class_id)
     on = words.day(next_lesson(draft.club, one, lesson.day), lesson.day)
     text = f"{words.count(looks, 'look')}, {words.count(ticked, 'tick')}, {words.count(again, 'retest')} for {on}."
-    if cut_off:
-        who = words.names(dict.fromkeys(draft.called(child) for child in cut_off))
-        text += f" Second show not seen: {who}."
+    for head, children in (("Second show not seen", second), ("Begun and not finished", begun)):
+        if children:
+            text += f" {head}: {words.names(dict.fromkeys(map(draft.called, children)))}."
     return text, tuple(won)
 
 

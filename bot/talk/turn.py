@@ -253,6 +253,9 @@ def _skill_spoken_of(draft: Draft) -> str | None:
         asked = answering.marks_asked(draft, question.marks)
         if asked:
             return asked[0].skill
+    lesson = draft.open_lesson()
+    if draft.desk.me is not None and draft.me.role == "helper" and lesson is not None:
+        return next((line.skill for line in lesson.lines.values() if left_of(draft, line)), None)
     return draft.talk.turned
 
 
@@ -283,7 +286,7 @@ def do(draft: Draft, asked: tuple[requests.Typed, ...], made_clear: t.Do | None 
         return
     for request in asked:           # `mia away; leo sits`: each does its part, the last one goes on
         _one(draft, request)
-    draft.says[:-1] = []
+    draft.say_once()
 
 
 def _one(draft: Draft, request: requests.Typed) -> None:

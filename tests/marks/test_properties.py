@@ -13,7 +13,7 @@ from bot.marks.history import events
 from bot.marks.standing import UNTRIED, Outcome, Standing, advance, expired, fold
 from tests.marks.conftest import BOTH_SIDES, LESSON, ONE_SHOW, THREE_PARTS, TWO_SHOWS, Bench, scheme
 
-EXAMPLES = int(os.environ.get("SPRUNG_EXAMPLES", "100"))
+EXAMPLES = int(os.environ.get("SPRUNG_EXAMPLES", "40"))
 QUICK = settings(max_examples=EXAMPLES, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 PARTS_TWICE = {**TWO_SHOWS, "parts": ("galop", "polka")}
 SKILLS = st.sampled_from([ONE_SHOW, TWO_SHOWS, BOTH_SIDES, THREE_PARTS, PARTS_TWICE])
@@ -45,7 +45,7 @@ def marks(draw: st.DrawFn) -> dict:
 def benches(draw: st.DrawFn) -> Bench:
     """A skill under some rules, with marks, closes, undone messages and now and then a retest moved."""
     bench = Bench({1: scheme(draw(SKILLS), **draw(WAYS))})
-    said = draw(st.lists(marks(), max_size=9, unique_by=lambda one: round(one["seconds"], 3)))
+    said = draw(st.lists(marks(), max_size=7, unique_by=lambda one: round(one["seconds"], 3)))
     made = []
     for one in said:
         made.append(bench.mark(**one))
@@ -101,10 +101,7 @@ def test_all_taken_back_is_untried(bench):
     for one in list(bench.record):
         if not isinstance(one.fact, Voided):
             bench.say(Voided(one.message, undo=True))
-    standing, outcomes = bench.fold()
-    assert standing == UNTRIED or all(lesson != LESSON for lesson, _ in bench.closes)
-    assert replace(standing, upto=None) == UNTRIED
-    assert outcomes == {}
+    assert bench.fold() == (UNTRIED, {})
 
 
 @QUICK

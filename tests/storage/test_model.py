@@ -57,7 +57,7 @@ def marking(child: str) -> Callable[[Heard, Desk], Stepped]:
 def undoing(message: Heard, desk: Desk) -> Stepped:
     """Void the last mark of this person that is not voided yet."""
     assert desk.me is not None
-    (record,) = desk.facts(Want(lesson=LESSON, by=desk.me.id))
+    (record,) = desk.facts(Want(kind="mark", by=desk.me.id))       # the voids have to come along
     gone = {one.fact.target for one in record if isinstance(one.fact, Voided)}
     left = [one.message for one in record if isinstance(one.fact, Mark) and one.message not in gone]
     facts = (Voided(left[-1], undo=True),) if left else ()

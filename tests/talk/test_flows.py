@@ -161,3 +161,25 @@ def test_with_two_lines_all_seen_is_asked(hall):
     assert hall.export()["marks"] == before
     hall.say("jo", choice=said[0].choice_ids()[1])
     assert len(hall.export()["marks"]) > len(before)
+
+
+def test_several_requests_in_one_message_get_one_answer(hall):
+    """`mia away; leo sits` and a line's answer with a mark: each does its part, in one answer that can be tapped."""
+    said = hall.say("jo", "ava away; ben sits")
+    assert len(said) == 1
+    assert "Ava is away" in said[0].text
+    assert "Ben sits out" in said[0].text
+    hall.say("jo", choice=said[0].choice_ids()[0])
+    hall.tap("jo", "Go")
+    child = next(iter(hall.said["jo"][-1].choices[0].tap.line.children)).split("-")[1]
+    mixed = hall.say("jo", f"not {child}; finn seen wheel")
+    assert len(mixed) == 1
+    assert hall.standings()["finn", "wheel"]["standing"] == "ticked"
+
+
+def test_a_piece_left_over_is_not_called_a_second_show(hall):
+    """One leg seen and the lesson closed: begun and not finished, for there is no second show."""
+    hall.say("jo", "ava seen wheel left; ben seen stand")
+    summary = text(hall.say("jo", "close"))
+    assert "Begun and not finished: Ava" in summary
+    assert "Second show not seen: Ben" in summary
