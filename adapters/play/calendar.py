@@ -11,12 +11,13 @@ FAST = timedelta(hours=3)       # a clock may be so far ahead
 
 
 def moved(base: datetime, to: Moment, zone: ZoneInfo) -> datetime:
-    """The instant (UTC) to which a clock line moves. A time alone is of the day on which the clock stands.
+    """The instant (UTC) to which a clock line moves. A time alone is the next one to come, today or tomorrow.
 
     Seconds, minutes and hours are elapsed time; days are the calendar's, at the same time on the wall.
     """
     if isinstance(to, At):
-        return _instant(base, to, zone)
+        then = _instant(base, to, zone)
+        return then if to.day is not None or then >= base else moved(then, Later(timedelta(), 1), zone)
     there = base + to.span
     if not to.days:
         return there

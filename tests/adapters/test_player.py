@@ -101,7 +101,12 @@ async def test_nobody_hears_anything_is_held_to(play: Play) -> None:
 async def test_the_clock_never_goes_back(play: Play) -> None:
     """A clock line that would move back is a fault of the script."""
     with pytest.raises(ScriptErrors, match=r"one\.talk:4: the clock never goes back; it is Tuesday"):
-        await play("clock 17:00\nclock 16:59\n")
+        await play("clock 17:00\nclock 2026-11-24 16:59\n")
+
+
+async def test_a_time_that_is_past_is_tomorrows(play: Play) -> None:
+    """A time alone is the next one to come: 09:00 in the evening is tomorrow morning."""
+    assert (await play("clock 17:00\nclock 09:00\nclock 2026-11-25 09:00\n")).wrong == []
 
 
 async def test_days_are_the_calendars(play: Play) -> None:
