@@ -132,7 +132,8 @@ def reminder(key: str = "rest/ava", person: str = "jo", after: float = 60) -> Re
 
 def queueing(*reminders: Reminder) -> Decide:
     """A decision after which exactly these are queued for the Tuesday class."""
-    return lambda heard, desk: stepped(desk, "ok", changes=Changes(pending={"tue": {one.key: one for one in reminders}}))
+    pending = {"tue": {one.key: one for one in reminders}}
+    return lambda heard, desk: stepped(desk, "ok", changes=Changes(pending=pending))
 
 
 class Waking:

@@ -10,6 +10,8 @@ import pytest
 from storage import open_store
 from storage.memory import MemoryStore
 from tests.contract.club import NOW, hall
+from tests.contract.kept import Kept
+from tests.contract.kept import hall as small_hall
 
 
 class Running:
@@ -44,3 +46,14 @@ async def store(bare: Running) -> Running:
     for person in ("jo", "sam", "ines"):
         await bare.meet("sms", person, "bench", person)
     return bare
+
+
+@pytest.fixture(params=["memory", "sqlite"])
+async def kept(request: pytest.FixtureRequest, tmp_path: Path) -> AsyncIterator[Kept]:
+    """A store with the talk's small club, whose people are met on the channel `bench`; it can be opened again."""
+    made = Kept("memory:" if request.param == "memory" else f"sqlite:///{tmp_path}/club.sqlite")
+    await made.store.load(small_hall(), NOW)
+    for person in ("jo", "sam"):
+        await made.store.meet("bench", person, "bench", person)
+    yield made
+    await made.store.close()

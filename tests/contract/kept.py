@@ -1,17 +1,12 @@
 """One store after another, behind the same promises. Each can be let go and opened again on what it kept."""
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Any
-
-import pytest
 
 from bot.facts import Mark
 from bot.lesson.book import Changes, Reminder
-from bot.marks.standing import Standing
 from bot.people.hall import read_hall
 from bot.step import Choice, Desk, Heard, Say, Stepped, Store, Woken
 from bot.talk.taps import Help
@@ -57,10 +52,12 @@ def answer(heard: Heard, desk: Desk) -> Stepped:
 def a_mark(heard: Heard, desk: Desk) -> Stepped:
     """Record a mark of Ava, and answer."""
     child = next(iter(desk.books["tue"].children))
-    mark = Mark(f"{heard.message}#0", child, "hop", "tue/2026-11-24", "seen", heard.sender, heard.sent_at, heard.sent_at, 1)
-    standing = replace(desk.books["tue"].standing(child, "hop"), tries=desk.books["tue"].standing(child, "hop").tries + 1)
+    at, lesson = heard.sent_at, "tue/2026-11-24"
+    mark = Mark(f"{heard.message}#0", child, "hop", lesson, "seen", heard.sender, at, at, 1)
+    before = desk.books["tue"].standing(child, "hop")
+    standing = replace(before, tries=before.tries + 1)
     changes = Changes(standings={(child, "hop"): standing})
-    return replace(answer(heard, desk), facts=(mark,), lesson="tue/2026-11-24", changes=changes)
+    return replace(answer(heard, desk), facts=(mark,), lesson=lesson, changes=changes)
 
 
 def a_reminder(key: str, after: float, person: str = "jo") -> Reminder:
@@ -83,17 +80,3 @@ def fired(woken: Woken, desk: Desk) -> Stepped:
     talk = replace(desk.talk, said=desk.talk.said + 1)
     changes = Changes(pending={"tue": left}, fired={"tue": book.fired | keys})
     return Stepped(talk, (Say("fired " + ", ".join(sorted(keys)) + f" at {woken.now:%H:%M:%S}"),), changes=changes)
-
-
-@pytest.fixture(params=["memory", "sqlite"])
-async def kept(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Kept]:
-    """A store with one club, and people who are met on the channel `bench`."""
-    made = Kept("memory:" if request.param == "memory" else f"sqlite:///{tmp_path}/club.sqlite")
-    await made.store.load(hall(), NOW)
-    for person in ("jo", "sam"):
-        await made.store.meet("bench", person, "bench", person)
-    yield made
-    await made.store.close()
-
-
-UNTOUCHED = Standing()

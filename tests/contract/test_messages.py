@@ -279,7 +279,8 @@ async def test_a_closed_store_says_so(store):
     """After closing, every call is refused with a sentence, and closing again does no harm."""
     await store.close()
     await store.close()
-    for ask in (lambda: _step(store, heard("m1"), marking()), lambda: store.snapshot("bench"), lambda: store.next_due()):
+    asks = (lambda: _step(store, heard("m1"), marking()), lambda: store.snapshot("bench"), lambda: store.next_due())
+    for ask in asks:
         with pytest.raises(Refused):
             await ask()
 

@@ -34,7 +34,7 @@ def nested(engine) -> int:
 
 
 def test_an_outer_rollback_undoes_a_released_savepoint(tmp_path):
-    """With our engine a rollback takes back what a released savepoint wrote; with the driver's own control it does not."""
+    """With our engine a rollback takes back what a released savepoint wrote; with the driver's control it does not."""
     assert nested(engine_for(str(tmp_path / "ours.sqlite"))) == 0
     theirs = create_engine(f"sqlite:///{tmp_path}/theirs.sqlite")
     if nested(theirs) == 0:
