@@ -74,7 +74,7 @@ VOIDS = select(fact.c.seq, fact.c.message, fact.c.body).where(
 LAST_FACT = select(func.max(fact.c.seq)).where(fact.c.club == CLUB)
 COUNTER = select(counter.c.value).where(counter.c.name == bindparam("name"))
 
-NEXT_DUE = select(func.min(reminder.c.due_at))
+NEXT_DUE = select(func.min(reminder.c.due_at)).where(reminder.c.due_at.is_not(None))
 DUE = select(reminder.c.class_id, reminder.c.body).where(
     reminder.c.due_at == bindparam("due_at"), reminder.c.club == CLUB, reminder.c.person == PERSON,
 ).order_by(reminder.c.class_id, reminder.c.key)

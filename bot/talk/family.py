@@ -25,7 +25,7 @@ def stranger(draft: Draft, asked: tuple[requests.Typed, ...]) -> None:
             join(draft, request.code)
             return
         if isinstance(request, requests.Say) and request.word == "stop":
-            draft.say("Nothing will be sent to you.")
+            draft.say("Nothing will be sent to you. If you were given a code, type: join CODE.")
             return
     draft.say(STRANGER)
 
@@ -35,6 +35,10 @@ def join(draft: Draft, code: str) -> None:
     invitation = draft.desk.invitation(code)
     if invitation is None or invitation.used or invitation.expires_at <= draft.now:
         draft.say("That code is not valid: a code works once and for 14 days. Ask your club for a new one.")
+        return
+    if invitation.child is not None and draft.desk.me is not None and draft.me.role != "parent":
+        draft.say("This number is yours as one of the club's people, and stays so. That code is for a parent: "
+                  "send it from another number. Here, type help.", question=draft.talk.question)
         return
     person = _who(draft, invitation)
     if person is None:

@@ -4,7 +4,6 @@ The decisions know nothing of the talk: a store has to keep whatever it is told.
 """
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -12,7 +11,7 @@ from typing import Any
 from bot.facts import Fact, Mark
 from bot.lesson.book import Changes, Reminder
 from bot.people.hall import Hall, read_hall
-from bot.step import Choice, Decide, Desk, Heard, Say, Stepped, Wake, Woken
+from bot.step import Choice, Decide, Desk, Heard, Say, Stepped, Woken
 from bot.talk.taps import Card
 
 NOW = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
@@ -159,5 +158,5 @@ def waking(**more: Any) -> Waking:
     return Waking(**more)
 
 
-Check: Any = Callable[[Heard, Desk], None]
-_: Wake = Waking()
+
+

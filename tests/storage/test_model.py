@@ -247,4 +247,4 @@ class Both(RuleBasedStateMachine):
 
 
 TestBoth = pytest.mark.timeout(600)(Both.TestCase)
-TestBoth.settings = settings(max_examples=60, stateful_step_count=30, deadline=None)
+TestBoth.settings = settings(max_examples=30, stateful_step_count=30, deadline=None)

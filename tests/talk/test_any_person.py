@@ -29,7 +29,7 @@ QUICK = settings(max_examples=EXAMPLES, deadline=None, derandomize=True, suppres
 FOLDER = Path(__file__).resolve().parents[2] / "demo_conversations" / "harbour-lane"
 TUESDAY = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
 MAIN_LOOP = 600
-NEXT = re.compile(r"\b(type|write|start|close|ask|set its time|send (it|that|them))\b", re.IGNORECASE)
+NEXT = re.compile(r"\b(type|write|start|close|ask|stop|set its time|send (it|that|them))\b", re.IGNORECASE)
 
 WAYS: dict[str, tuple[str, Place, list[str]]] = {
     "outside": ("jo", Place.OUTSIDE, []),
@@ -39,8 +39,8 @@ WAYS: dict[str, tuple[str, Place, list[str]]] = {
     "resting": ("jo", Place.WATCHING, ["start", "everyone", "shoulder stand", "[Go]", "[All seen]"]),
     "who": ("jo", Place.WATCHING, ["start", "everyone", "[Go]", "[Some not yet]"]),
     "reason": ("jo", Place.WATCHING, ["start", "everyone", "[Go]", "[None yet]"]),
-    "early": ("jo", Place.SUGGESTED, ["start", "everyone", "ava seen shoulder stand", "ava seen shoulder stand"]),
-    "gap": ("jo", Place.GAP, ["start", "everyone", *["skip"] * 12]),
+    "early": ("jo", Place.WATCHING, ["start", "everyone", "ava seen shoulder stand", "ava seen shoulder stand"]),
+    "gap": ("jo", Place.GAP, ["start", "everyone", *["skip"] * 25]),
     "paused": ("jo", Place.PAUSED, ["start", "everyone", "[Go]", "bump ben"]),
     "closed": ("jo", Place.OUTSIDE, ["start", "everyone", "noor seen arabesque; noor seen split jump", "close"]),
     "assistant": ("sam", Place.OUTSIDE, []),
@@ -52,6 +52,8 @@ WAYS: dict[str, tuple[str, Place, list[str]]] = {
 }
 MAY_SEE = {"jo": {"tuesday", "thursday"}, "sam": {"tuesday", "thursday"}, "ines": {"thursday", "saturday"},
            "kit": {"tuesday", "saturday"}, "petra": set(), "nobody": set()}
+FINAL = ("Ended. Nothing more is sent to you.", "No lesson is open now. When it is, you see the lines here.")
+KINDS = st.sampled_from(["text", "weird", "typed", "typed", "tap", "tap", "foreign", "forged", "others"])
 NAMES = {"jo": ["ava", "ben", "noor"], "sam": ["ava", "ben", "noor"], "ines": ["ana", "mark", "will"],
          "kit": ["ava", "ben", "noor"], "petra": ["mine"], "nobody": ["who"]}
 TYPED = [
@@ -66,10 +68,11 @@ TYPED = [
     "{a} seeen cartwheel", "{a}a seen", "END", "quit", "{a} seen cartwheel {b} not yet bridge", "plan", "shown", "y",
 ]
 OTHERS = [("sam", "ava, ben seen cartwheel"), ("sam", "undo"), ("sam", "next"), ("sam", "close"), ("jo", "start"),
-          ("jo", "close"), ("jo", "everyone"), ("sam", "ava away"), ("jo", "ava not yet shoulder stand"), ("kit", "hello"),
-          ("ines", "owed"), ("sam", "pause"), ("jo", "add Noor Blunt")]
-WEIRD = ["👍🏽", "\u202eneba", "Ｓｅｅｎ　ａｖａ", "a\u0301va seen", "\x00", "\u200b", "ǅ", "ß" * 50, "1" * 400, ";;;;", "\n\n",
-         "ava\tseen\tcartwheel", "İ", "ﬀ", "٣", "²", "c_1_", "c_" + "9" * 30 + "_x", "seen " * 300, "' or 1=1 --"]
+          ("jo", "close"), ("jo", "everyone"), ("sam", "ava away"), ("jo", "ava not yet shoulder stand"),
+          ("kit", "hello"), ("ines", "owed"), ("sam", "pause"), ("jo", "add Noor Blunt")]
+WEIRD = ["👍🏽", "\u202eneba", "Ｓｅｅｎ　ａｖａ", "a\u0301va seen", "\x00", "\u200b", "ǅ", "ß" * 50, "1" * 400, ";;;;",
+         "\n\n", "ava\tseen\tcartwheel",
+         "İ", "ﬀ", "٣", "²", "c_1_", "c_" + "9" * 30 + "_x", "seen " * 300, "' or 1=1 --"]
 
 
 @cache
@@ -167,7 +170,7 @@ def check(person: str, said: tuple[Said, ...] | list[Said]) -> None:
         labels = [choice.label for choice in one.choices]
         assert all(0 < len(label) <= 20 and label.strip() == label for label in labels), labels
         assert len(one.text) <= MAIN_LOOP or "Must be seen" in one.text, (len(one.text), one.text)
-        assert labels or NEXT.search(one.text), one.text
+        assert labels or one.in_reply_to is None or NEXT.search(one.text) or one.text in FINAL, one.text
         assert "Canary" not in one.text + str(labels)
         shown = one.text + " ".join(labels)
         for of, names in children().items():
@@ -232,7 +235,7 @@ def test_anything_is_answered(way, data):
         room.say("sam", "next")
     a, b, c = (NAMES[person] * 3)[:3]
     for _ in range(data.draw(st.integers(1, 10))):
-        kind = data.draw(st.sampled_from(["text", "weird", "typed", "typed", "tap", "tap", "foreign", "forged", "others"]))
+        kind = data.draw(KINDS)
         if kind == "others":
             other = data.draw(st.sampled_from(OTHERS))
             if other[0] != person:

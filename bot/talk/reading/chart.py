@@ -14,18 +14,18 @@ from bot.talk.reading.bag import EMPTY, Bag, put
 from bot.talk.reading.context import Context
 from bot.talk.reading.items import Item
 from bot.talk.reading.lexer import Found, Lexer, Near, Slip
-from bot.talk.reading.settle import Scope, Settled, settle
+from bot.talk.reading.openings import code_joined, groups_named, names_added
+from bot.talk.reading.scope import Scope, Settled
+from bot.talk.reading.settle import settle
 from bot.talk.reading.standard import Problem
 from bot.talk.reading.state import Histories, Reading, State
 from bot.talk.reading.tokens import Token
 from bot.talk.reading.when import prefix
-from bot.talk.reading.words import NEVER_A_GROUP
 from bot.talk.requests import Add, Join, Say, Typed
 
 MOST_STATES: Final = 64
 MIXED: Final = 10            # the rank of a message whose verdicts stand now before, now after the names
 SECOND: Final = 1000         # the rank of a reading that a child of that name comes before
-_IS: Final = frozenset({"is", "are", "="})
 _WHEN: Final = frozenset({"at", "on", "last", "today", "yesterday"})
 
 
@@ -151,10 +151,8 @@ class Chart:
             self._add(state, place, rank)
         elif word == "join" and place == 0:
             self._join(state, rank)
-        for size in (1, 2, 3):
-            end = place + size
-            if end < len(self.tokens) and self.tokens[end].word in _IS:
-                self._name_group(state, place, end, rank)
+        for end, bag in groups_named(self.tokens, place):
+            self._reach(end, state._replace(bag=bag, first="other"), rank)
 
     def _time(self, state: State, place: int, rank: int) -> None:
         if state.bag is not EMPTY and not _may_close(state.bag, True):
@@ -171,44 +169,32 @@ class Chart:
             before = self._settle(timed, when.end, state.alone)
         else:
             before = self._settle(state, place, False)
-        if when.why is not None and before:
-            self.refused = self.refused or Problem(when.why, place, when.end)
+        # A time with nothing after it and nothing before it is the time of nothing.
+        why = when.why or ("time" if state.bag is EMPTY and when.end >= len(self.tokens) else None)
+        if why is not None and before:
+            self.refused = self.refused or Problem(why, place, when.end)
             return
         for one in before:
             at = state.scope.at if ends and state.bag is not EMPTY else when.at
             self._reach(when.end, _fresh(one, one.scope._replace(at=at)), rank)
 
     def _add(self, state: State, place: int, rank: int) -> None:
-        size = len(self.tokens)
-        end = next((at for at in range(place, size) if self.tokens[at].kind == "sep"), size)
-        stop = self.tokens[end].start if end < size else len(self.text)
-        names = [" ".join(name.split()) for name in self.text[self.tokens[place].stop:stop].split(",")]
-        names = [name.strip(".:! ") for name in names]
-        if not all(any(char.isalpha() for char in name) and len(name) <= 80 for name in names):
+        end, names = names_added(self.text, self.tokens, place)
+        if not names:
             self.refused = self.refused or Problem("needs name", place, place + 1)
             return
-        settled = Settled(tuple(Add(name) for name in names))
         rank += SECOND * (("add",) in self.context.vocabulary.first_names)
-        past = self._histories.number(state.past, settled)
+        past = self._histories.number(state.past, Settled(tuple(Add(name) for name in names)))
         self._reach(end, state._replace(past=past, first="other"), rank)
 
     def _join(self, state: State, rank: int) -> None:
-        code = self.text[self.tokens[0].stop:].strip().lstrip(":").strip()
+        code = code_joined(self.text, self.tokens)
         if not code:
             self.refused = Problem("needs code", 0, 1)
             return
         rank += SECOND * (("join",) in self.context.vocabulary.first_names)
-        self._reach(len(self.tokens), State(self._histories.number(state.past, Settled((Join(code),)))), rank)
-
-    def _name_group(self, state: State, start: int, end: int, rank: int) -> None:
-        """`red is ava ben`: any word may name a group that isn't one of ours."""
-        words = self.tokens[start:end]
-        if any(token.kind != "word" or token.word in NEVER_A_GROUP for token in words):
-            return
-        name = " ".join(token.text for token in words)
-        if len(name) <= 20:
-            bag = Bag("group", "group", word=name, begin=start)
-            self._reach(end + 1, state._replace(bag=bag, first="other"), rank)
+        past = self._histories.number(state.past, Settled((Join(code),)))
+        self._reach(len(self.tokens), State(past), rank)
 
     def _end_clause(self, state: State, place: int) -> list[State]:
         """The clause is over: its bag must be full, and the next begins anew."""

@@ -1,19 +1,19 @@
 """What a full segment asks for: from a bag of words to requests, or the reason why it asks for nothing."""
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from datetime import datetime, time
+from collections.abc import Iterator
+from datetime import time
 from itertools import product
 from math import prod
-from typing import Final, Literal, NamedTuple, cast
+from typing import Final, Literal, cast
 
-from bot.facts import Verdict
 from bot.talk.reading.bag import EMPTY, Bag, Named
 from bot.talk.reading.context import Context
-from bot.talk.reading.standard import Detail, Problem, details
+from bot.talk.reading.judged import line, marks
+from bot.talk.reading.scope import Choice, Outcome, Picked, Scope, Settled, children_of, problem_of
+from bot.talk.reading.standard import Problem, details
 from bot.talk.requests import (
     Later,
-    Mark,
     MarkLine,
     NameGroup,
     Names,
@@ -25,39 +25,9 @@ from bot.talk.requests import (
     Start,
     Typed,
     Watch,
-    Why,
 )
 
 MOST_CHOICES: Final = 12    # more children than this to choose from can't be asked about in one message
-
-
-class Choice(NamedTuple):
-    """An ambiguous name and the child taken for it."""
-
-    at: int
-    stop: int
-    child: str
-
-
-class Settled(NamedTuple):
-    """One thing that a segment may ask for; `skill` is what later marks may leave out."""
-
-    requests: tuple[Typed, ...]
-    choices: tuple[Choice, ...] = ()
-    skill: str = ""
-    heading: str = ""
-
-
-class Scope(NamedTuple):
-    """What earlier words of the message say about this segment."""
-
-    at: datetime | None = None
-    heading: str = ""       # `cartwheel` on a line of its own: for all marks that follow
-    carry: str = ""         # the skill named last, where nothing else says one
-
-
-Picked = Mapping[tuple[str, ...], str]
-Outcome = tuple[Typed, ...] | Problem
 
 
 def settle(bag: Bag, context: Context, scope: Scope, alone: bool) -> Iterator[Settled | Problem]:
@@ -102,15 +72,15 @@ def _standing(named: Named, context: Context) -> Named:
 def _outcomes(bag: Bag, picked: Picked, context: Context, scope: Scope, alone: bool) -> Iterator[Outcome]:
     if bag.kind == "verdict" or bag.slot == "missed":
         if bag.until >= 0 or bag.days or bag.classes is not None:
-            yield _problem("word", bag)
+            yield problem_of("word", bag)
         elif bag.every or bag.slot == "missed":
-            yield from _line(bag, picked, context, scope)
+            yield from line(bag, picked, context, scope)
         elif not bag.names:
-            yield _problem("no child", bag)
+            yield problem_of("no child", bag)
         else:
-            yield from _marks(bag, picked, context, scope)
+            yield from marks(bag, picked, context, scope)
     elif scope.at is not None and bag.kind:
-        yield _problem("time", bag)
+        yield problem_of("time", bag)
     elif bag.kind == "note" or bag.every:
         yield _note(bag, picked)
     elif bag.kind == "ask":
@@ -118,19 +88,10 @@ def _outcomes(bag: Bag, picked: Picked, context: Context, scope: Scope, alone: b
     elif bag.kind == "say":
         yield (Say(cast(Literal["undo"], bag.head)),)
     elif bag.kind == "group":
-        children = _children(bag.names, picked)
-        yield (NameGroup(bag.word, children),) if children else _problem("no child", bag)
+        children = children_of(bag.names, picked)
+        yield (NameGroup(bag.word, children),) if children else problem_of("no child", bag)
     else:
         yield from _answer(bag, picked, context, alone)
-
-
-def _children(names: Sequence[Named], picked: Picked) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(picked[one.ids] if len(one.ids) > 1 else one.ids[0] for one in names))
-
-
-def _problem(why: Why, bag: Bag, named: Named | None = None) -> Problem:
-    at = named.at if named else max(bag.begin, 0)
-    return Problem(why, at, named.stop if named else at + 1)
 
 
 def _only(bag: Bag, *fields: str) -> bool:
@@ -139,108 +100,32 @@ def _only(bag: Bag, *fields: str) -> bool:
     return bag._replace(head="", kind="", word="", begin=-1, order=0, **emptied) == EMPTY
 
 
-# --- marks -----------------------------------------------------------------------------------------
-
-def _marks(bag: Bag, picked: Picked, context: Context, scope: Scope) -> Iterator[Outcome]:
-    """A mark for each skill that the children stand on; all or nothing."""
-    by_skill: dict[str, list[str]] = {}
-    for child in _children(bag.names, picked):
-        skill = bag.skill or scope.heading or context.skill_of.get(child) or context.skill or scope.carry
-        if not skill:
-            yield _problem("no skill", bag, bag.names[0])
-            return
-        by_skill.setdefault(skill, []).append(child)
-    choices: list[list[Mark]] = []
-    for skill, children in by_skill.items():
-        found = _mark(bag, skill, tuple(children), context, scope)
-        if isinstance(found, Problem):
-            yield found
-            return
-        choices.append(found)
-    yield from product(*choices)
-
-
-def _mark(
-    bag: Bag, skill_id: str, children: tuple[str, ...], context: Context, scope: Scope
-) -> list[Mark] | Problem:
-    skill = context.vocabulary.scheme.skills.get(skill_id)
-    if skill is None:
-        return _problem("no skill", bag)
-    if bag.show > len(skill.shows):
-        return Problem("no such show", *bag.shown)
-    found = details(bag.extras, skill, bag.head == "not yet")
-    if isinstance(found, Problem):
-        return found
-    verdict = cast(Verdict, bag.head)
-    return [
-        Mark(children, verdict, skill_id, one.pieces, bag.show or None, one.points, one.way, scope.at)
-        for one in found
-    ]
-
-
-def _line(bag: Bag, picked: Picked, context: Context, scope: Scope) -> Iterator[Outcome]:
-    """`all seen`, `none yet`, `all but gus seen`, `not 7 hips`."""
-    if bag.names or bag.show:
-        yield Problem("word", *(bag.shown if bag.show else bag.names[0][1:]))
-        return
-    if (bag.slot == "missed" and not bag.missed) or (bag.slot == "left" and not bag.left):
-        yield _problem("no child", bag)
-        return
-    verdict = cast(Verdict, bag.head or "seen")
-    missed, left = _children(bag.missed, picked), _children(bag.left, picked)
-    found = _missed_points(bag, missed, verdict, context, scope)
-    if isinstance(found, Problem):
-        yield found
-        return
-    for one in found:
-        skill = bag.skill or scope.heading or None
-        yield (MarkLine(verdict, missed, left, one.points, skill, scope.at),)
-
-
-def _missed_points(
-    bag: Bag, missed: tuple[str, ...], verdict: Verdict, context: Context, scope: Scope
-) -> list[Detail] | Problem:
-    if not bag.extras:
-        return [Detail()]
-    stands = [context.skill_of[child] for child in (*missed, *context.line) if child in context.skill_of]
-    skill_id = bag.skill or scope.heading or (*stands, context.skill, "")[0]
-    skill = context.vocabulary.scheme.skills.get(skill_id or "")
-    if skill is None:
-        return _problem("no skill", bag)
-    found = details(bag.extras, skill, bool(missed) or verdict == "not yet")
-    if isinstance(found, Problem):
-        return found
-    # A line is marked whole: a side or a part of it is for a mark with names.
-    whole = [one for one in found if one.pieces is None and one.way is None]
-    return whole or Problem("word", bag.extras[0].at, bag.extras[0].stop)
-
-
 # --- the register, the lesson, answers --------------------------------------------------------------
 
 def _note(bag: Bag, picked: Picked) -> Outcome:
-    left = _children(bag.left, picked)
+    left = children_of(bag.left, picked)
     if bag.every:
         if not _only(bag, "every", "left", "slot") or bag.head not in ("", "here") or bag.every == "none":
-            return _problem("word", bag)
+            return problem_of("word", bag)
         if bag.slot and not left:
-            return _problem("no child", bag)
+            return problem_of("no child", bag)
         if bag.head == "here" or bag.every == "everyone":
             return (Note("away", left),) if left else (Say("everyone"),)
-        return (MarkLine("seen", left=left),) if left else _problem("no verdict", bag)
-    children = _children(bag.names, picked)
+        return (MarkLine("seen", left=left),) if left else problem_of("no verdict", bag)
+    children = children_of(bag.names, picked)
     if not children:
-        return _problem("no child", bag)
+        return problem_of("no child", bag)
     if bag.head == "leaves":
         until = time(*divmod(bag.until, 60)) if bag.until >= 0 else None
         fits = _only(bag, "names", "until")
-        return (Note("leaves", children, until),) if until and fits else _problem("time", bag)
+        return (Note("leaves", children, until),) if until and fits else problem_of("time", bag)
     if not _only(bag, "names"):
-        return _problem("word", bag)
+        return problem_of("word", bag)
     return (Note(cast(Literal["away"], bag.head), children, load=bag.word or None),)
 
 
 def _ask(bag: Bag, picked: Picked) -> Outcome:
-    children, skill = _children(bag.names, picked), bag.skill or None
+    children, skill = children_of(bag.names, picked), bag.skill or None
     if bag.head == "owed" and _only(bag, "names", "skill"):
         return (Owed(children, skill),)
     if bag.head == "standard" and _only(bag, "skill"):
@@ -249,9 +134,9 @@ def _ask(bag: Bag, picked: Picked) -> Outcome:
         return (Start(bag.classes or ()),)
     if bag.head == "later" and _only(bag, "names", "skill", "days"):
         if len(children) != 1:
-            return _problem("no child", bag)
-        return (Later(children[0], bag.days, skill),) if bag.days else _problem("time", bag)
-    return _problem("word", bag)
+            return problem_of("no child", bag)
+        return (Later(children[0], bag.days, skill),) if bag.days else problem_of("time", bag)
+    return problem_of("word", bag)
 
 
 def _answer(bag: Bag, picked: Picked, context: Context, alone: bool) -> Iterator[Outcome]:
@@ -260,11 +145,11 @@ def _answer(bag: Bag, picked: Picked, context: Context, alone: bool) -> Iterator
         yield from _points(bag, context)
     elif bag.names:
         wanted = alone and context.expects == "names" and _only(bag, "names")
-        yield (Names(_children(bag.names, picked)),) if wanted else _problem("no verdict", bag, bag.names[0])
+        yield (Names(children_of(bag.names, picked)),) if wanted else problem_of("no verdict", bag, bag.names[0])
     elif alone and bag.skill and _only(bag, "skill"):
         yield (Watch(bag.skill),)
     else:
-        yield _problem("no child" if bag.extras else "no verdict" if bag.skill else "word", bag)
+        yield problem_of("no child" if bag.extras else "no verdict" if bag.skill else "word", bag)
 
 
 def _points(bag: Bag, context: Context) -> Iterator[Outcome]:
@@ -280,4 +165,4 @@ def _points(bag: Bag, context: Context) -> Iterator[Outcome]:
         if fitting:
             yield from fitting
             return
-    yield problem or _problem("no skill" if context.skill is None else "word", bag)
+    yield problem or problem_of("no skill" if context.skill is None else "word", bag)

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from bot.talk.reading.bag import EMPTY, Bag
 from bot.talk.reading.lexer import Slip
-from bot.talk.reading.settle import Choice, Scope, Settled
+from bot.talk.reading.scope import Choice, Scope, Settled
 from bot.talk.requests import Names, Typed
 
 

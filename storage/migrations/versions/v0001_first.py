@@ -26,6 +26,11 @@ def _instant(name: str, *, empty: bool = False) -> sa.Column[int]:
     return sa.Column(name, sa.BigInteger, nullable=empty)
 
 
+def _where_given(name: str, table: str, columns: list[str], *, unique: bool = False) -> None:
+    given = sa.column(columns[-1]).is_not(None)
+    op.create_index(name, table, columns, unique=unique, sqlite_where=given, postgresql_where=given)
+
+
 def upgrade() -> None:
     """Everything is new."""
     _clubs()
@@ -53,14 +58,13 @@ def _books() -> None:
     op.create_index("child_of_class", "child", ["club", "class_id", "place"])
     op.create_table("standing", _key("club"), _key("child"), _key("skill"), _text("body"))
     op.create_table("award_way", _key("club"), _key("child"), _key("award"), _text("to"), _text("day"))
-    op.create_table("lesson", _key("club"), _key("lesson"), _text("class_id"), _text("body"))
-    op.create_index("lesson_of_class", "lesson", ["club", "class_id"])
+    op.create_table("lesson", _key("club"), _key("class_id"), _key("lesson"), _text("body"))
     op.create_table("class_group", _key("club"), _key("class_id"), _key("name"), _text("children"))
     op.create_table(
         "reminder", _key("club"), _key("class_id"), _key("key"), _text("person"),
-        _instant("due_at", empty=True), _text("body", empty=True),
+        _instant("due_at", empty=True), _text("body", empty=True), sqlite_with_rowid=False,
     )
-    op.create_index("reminder_due", "reminder", ["due_at"])
+    _where_given("reminder_due", "reminder", ["due_at"])
 
 
 def _talks() -> None:
@@ -69,13 +73,13 @@ def _talks() -> None:
     )
     op.create_table(
         "heard", _key("message"), _text("club"), _text("person"), _text("fingerprint"), _text("seqs"),
-        _instant("received_at"),
+        _instant("received_at"), sqlite_with_rowid=False,
     )
     op.create_table(
         "said", _key("club"), _key("person"), _number_key("seq"), _instant("at"), _text("text"),
         _text("choices"), _text("in_reply_to", empty=True), _instant("cursor", empty=True),
     )
-    op.create_index("said_cursor", "said", ["cursor"], unique=True)
+    _where_given("said_cursor", "said", ["cursor"], unique=True)
     op.create_table(
         "fact", _key("club"), sa.Column("seq", sa.BigInteger, primary_key=True, autoincrement=False),
         _text("message"), _text("by"), _text("kind"), _text("child", empty=True), _text("skill", empty=True),
@@ -84,5 +88,5 @@ def _talks() -> None:
     op.create_index("fact_of_child", "fact", ["club", "child", "skill"])
     op.create_index("fact_of_message", "fact", ["club", "message"])
     op.create_index("fact_of_lesson", "fact", ["club", "lesson"])
-    op.create_index("fact_voids", "fact", ["club", "target"])
+    _where_given("fact_voids", "fact", ["club", "target"])
     op.create_table("counter", _key("name"), _instant("value"))

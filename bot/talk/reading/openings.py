@@ -1,0 +1,41 @@
+"""What only the beginning of a clause can be: a new child's name, a code, a name for a group."""
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from bot.talk.reading.bag import Bag
+from bot.talk.reading.tokens import Token
+from bot.talk.reading.words import NEVER_A_GROUP
+
+LONGEST_NAME: Final = 80
+LONGEST_GROUP: Final = 20       # it has to fit a label
+_IS: Final = frozenset({"is", "are", "="})
+
+
+def names_added(text: str, tokens: Sequence[Token], place: int) -> tuple[int, tuple[str, ...]]:
+    """After `add`: where the clause ends, and the names as typed; none where one of them is no name."""
+    size = len(tokens)
+    end = next((at for at in range(place, size) if tokens[at].kind == "sep"), size)
+    stop = tokens[end].start if end < size else len(text)
+    names = tuple(" ".join(name.split()).strip(".:! ") for name in text[tokens[place].stop:stop].split(","))
+    fits = all(any(char.isalpha() for char in name) and len(name) <= LONGEST_NAME for name in names)
+    return end, names if fits else ()
+
+
+def code_joined(text: str, tokens: Sequence[Token]) -> str:
+    """After `join`: the code as typed."""
+    return text[tokens[0].stop:].strip().lstrip(":").strip()
+
+
+def groups_named(tokens: Sequence[Token], start: int) -> Iterator[tuple[int, Bag]]:
+    """`red is ava ben`: any words but our own may name a group."""
+    for end in range(start + 1, min(start + 4, len(tokens))):
+        words = tokens[start:end]
+        if tokens[end].word not in _IS:
+            continue
+        if any(token.kind != "word" or token.word in NEVER_A_GROUP for token in words):
+            continue
+        name = " ".join(token.text for token in words)
+        if len(name) <= LONGEST_GROUP:
+            yield end + 1, Bag("group", "group", word=name, begin=start)
