@@ -31,7 +31,7 @@ from bot.step import (
     WantSaid,
     seq_of_choice,
 )
-from bot.talk.state import Talk
+from bot.talk.state import Place, Talk
 from storage import queue
 from storage.filing import file
 from storage.shelf import NOBODY, Answered, Home, Shelf, Written
@@ -194,8 +194,13 @@ def written_by(
 
 
 def _joining(talk: Talk, theirs: Talk | None, strangers: int) -> Talk:
-    """The talk of one who came in with a code, counted on from what was said to that person before."""
+    """The talk of one who came in with a code, counted on from what was said to that person before.
+
+    Somebody who has a talk already goes on with it: a second phone in the middle of a lesson loses no line.
+    """
     shift = (0 if theirs is None else theirs.said) - strangers
+    if theirs is not None and theirs.place is not Place.STRANGER:
+        return replace(theirs, said=talk.said + shift, question=None)
     question = talk.question
     return replace(
         talk,

@@ -183,3 +183,19 @@ def test_a_piece_left_over_is_not_called_a_second_show(hall):
     summary = text(hall.say("jo", "close"))
     assert "Begun and not finished: Ava" in summary
     assert "Second show not seen: Ben" in summary
+
+
+def test_a_second_phone_goes_on_with_the_talk(hall):
+    """Jo comes in with a second phone in the middle of a lesson: the line stands there on it too."""
+    from datetime import timedelta
+
+    from bot.step import Invitation
+
+    hall.tap("jo", "Go")
+    person = next(one for one in hall.run(hall.store.people("bench")) if one.id == "jo")
+    until = hall.clock.now() + timedelta(days=1)
+    hall.run(hall.store.invite(Invitation("bench", person, None, until, used=False), "SECONDPHONE"))
+    hall.say("new-phone", "join secondphone")
+    assert "Still there" in text(hall.say("new-phone", "next"))
+    hall.say("new-phone", "all seen")
+    assert len(hall.export()["marks"]) == 4
