@@ -7,7 +7,7 @@ from bot.talk.state import Question
 from bot.talk.taps import Do
 from bot.talk.watching import of_place
 
-_WHY = {
+_WHY: dict[requests.Why, str] = {
     "no child": "Who? Type a name with it: ava seen.",
     "no verdict": "{word}: what did you see? Add seen, or not yet.",
     "no skill": "Which skill? Type it with the name: ava seen cartwheel.",
@@ -20,6 +20,8 @@ _WHY = {
     "no side": "That skill has no left or right, so nothing was recorded. Leave “{word}” out.",
     "no such show": "That skill has no {word}, so nothing was recorded.",
     "needs name": "{word}: type the name with it.",
+    "needs code": "Type the code with it, as you were given it: join AB12-CD34.",
+    "ambiguous": "That can be read in too many ways, so nothing was recorded. Send it in shorter messages.",
     "word": "I don't know “{word}”, so nothing was recorded. Type it another way, or help.",
 }
 

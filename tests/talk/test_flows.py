@@ -199,3 +199,14 @@ def test_a_second_phone_goes_on_with_the_talk(hall):
     assert "Still there" in text(hall.say("new-phone", "next"))
     hall.say("new-phone", "all seen")
     assert len(hall.export()["marks"]) == 4
+
+
+def test_every_reason_not_to_understand_has_its_sentence(hall):
+    """Whatever a reader gives as its reason, the talk has a sentence for it; join alone asks for the code."""
+    from typing import get_args
+
+    from bot.talk.puzzled import _WHY
+    from bot.talk.requests import Why
+
+    assert set(_WHY) == set(get_args(Why))
+    assert "code" in text(hall.say("jo", "join"))
