@@ -93,6 +93,8 @@ def _rests(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Iterator[
     for child, of_child in book.standings.items():
         for skill, standing in of_child.items():
             rested = standing.rested_at
+            if standing.last is not None and rested is not None and rested <= standing.last.at:
+                continue        # a breather: no time to wait for, and nothing to be buzzed about
             if rested is None or standing.lesson != lesson.id or standing.ticked or standing.seen:
                 continue
             if not lesson.here(child, rested) or child in lesson.sits:

@@ -3,12 +3,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 
 from bot.facts import ChildNoted, Mark, ReasonGiven, Verdict
 from bot.lesson.lesson import advance
 from bot.lesson.line import Line
-from bot.lesson.timetable import day_in_zone
+from bot.lesson.timetable import day_in_zone, lesson_id
 from bot.talk import marking, requests, telling, words
 from bot.talk.draft import Draft
 from bot.talk.marking import Judged
@@ -182,13 +182,27 @@ def _no_lesson(draft: Draft, judged: Judged, sent_at: datetime) -> None:
     today = day_in_zone(draft.club, draft.now)
     text = telling.tell(draft, judged)
     name = draft.class_(class_id).name
-    if day == today:
+    shut = _closed_today(draft, class_id, today) if day == today else None
+    if shut is not None:
+        text += f"\n{name} was closed at {shut}. Start it again? {_children(draft, held)} waits for that."
+    elif day == today:
         text += f"\nNo lesson of {name} is open. Start it? {_children(draft, held)} waits for that."
     else:
         text += f"\nNo lesson of {name} was opened on {words.day(day, today)}. Start it, and enter what you saw?"
     tap = Open(class_id, day, held, sent_at)     # that day's lesson, whenever it is tapped
     draft.say(text, ("Start", tap), ("Not now", Leave((), "not now")), *telling.questions(draft, judged),
               question=Question("start", draft.next_seq()))
+
+
+def _closed_today(draft: Draft, class_id: str, today: date) -> str | None:
+    """When today's lesson of a class was closed, and by whom, if by somebody else."""
+    lesson = draft.books[class_id].lessons.get(lesson_id(class_id, today))
+    if lesson is None or not lesson.closes:
+        return None
+    last = max(lesson.closes, key=lambda close: close.at)
+    by = draft.desk.people.get(last.by)
+    who = f" by {by.first_name}" if by is not None and by.id != draft.me.id else ""
+    return f"{words.clock(last.at, draft.club.tz)}{who}"
 
 
 def _children(draft: Draft, held: Sequence[requests.Mark]) -> str:

@@ -36,7 +36,7 @@ def _of_child(draft: Draft, child: str) -> str:
     if award is None:
         return f"{draft.called(child)} works on no award of this scheme."
     ticked = {key for key, one in draft.standings_of(child).items() if one.ticked}
-    if award.enough(ticked):
+    if draft.has_earned(child, award):
         return f"{draft.called(child)} has earned {award.name}."
     have = sum(skill.id in ticked for skill in award.skills)
     parts = [_state(draft, child, skill) for skill in award.skills if skill.id not in ticked and not skill.retired]

@@ -16,9 +16,10 @@ from bot.lesson.book import AwardWay, Changes, Child, ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import day_in_zone
 from bot.marks import history
+from bot.marks.awards import earned
 from bot.marks.standing import UNTRIED, Outcome, Rules, Standing, View, advance, fold, view
 from bot.people.model import Club, ClubClass, Person
-from bot.scheme.model import Scheme, Skill
+from bot.scheme.model import Award, Scheme, Skill
 from bot.step import Choice, Desk, Joined, Say, Stepped, Want
 from bot.talk.state import Offer, Question, Talk
 from bot.talk.taps import Tap
@@ -249,6 +250,15 @@ class Draft:
         return upto is None or mark.judged_at > upto or (mark.judged_at == upto and mark.sent_at >= self.sent_at)
 
     # --- awards, children, groups ------------------------------------------------------------------
+
+    def has_earned(self, child: str, award: Award) -> bool:
+        """Has a child earned that award, by the scheme as it is or as it was at any of her ticks?"""
+        standings = self.standings_of(child)
+        if award.enough({skill for skill, one in standings.items() if one.ticked}):
+            return True
+        return len(self.desk.schemes) > 1 and award.id in earned(
+            standings, self.scheme, lambda version: self.desk.schemes.get(version, self.scheme)
+        )
 
     def put_award(self, child: str, award: str, way: AwardWay | None) -> None:
         """Set how far an award has come."""

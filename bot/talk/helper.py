@@ -43,7 +43,7 @@ def _pass_on(draft: Draft, children: tuple[str, ...], skill: str) -> None:
     who = runner.first_name if runner is not None else "the coach"
     names = words.names(draft.child(child).first for child in here)
     what = draft.skill(skill).name.lower()
-    draft.say(f"Thank you. {who} hears that {names} showed {what}, and decides.", *_choices(draft))
+    draft.say(f"Thank you. {who} hears that {names} showed {what}, and decides. Type next to see the lines.")
 
 
 def _is_in(draft: Draft, lesson: Lesson, child: str) -> bool:

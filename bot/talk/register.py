@@ -153,4 +153,11 @@ def group(draft: Draft, request: requests.NameGroup) -> None:
 def _bump(draft: Draft, request: requests.Note) -> None:
     """Somebody is hurt: silence, and no detail is kept."""
     who = words.names(draft.called(child) for child in request.children)
-    quiet(draft, None, True, f"Look after {who}; follow the club's accident rules. Paused until you carry on.")
+    for child in request.children:
+        lesson = _lesson_of(draft, child)
+        if lesson is not None:
+            apply(draft, ChildNoted(lesson.id, child, "sits", draft.sent_at), lesson.id)
+    back = f"{draft.called(request.children[0]).lower()} back"
+    verb = "sits" if len(request.children) == 1 else "sit"
+    quiet(draft, None, True, f"Look after {who}; follow the club's accident rules. Paused until you carry on. "
+                             f"{who} {verb} out until you type: {back}.")

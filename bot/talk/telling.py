@@ -44,7 +44,7 @@ def _counted(draft: Draft, marks: Sequence[Mark], line: Line | None) -> Iterable
         skill = draft.skill(skill_id)
         head = "" if line is not None else f"{skill.name}: "
         yield head + _verdicts(draft, skill, group, line)
-        yield from _tails(draft, skill, [mark for mark in group if mark.verdict == "seen"])
+        yield from _tails(draft, skill, group)
 
 
 def _verdicts(draft: Draft, skill: Skill, marks: Sequence[Mark], line: Line | None) -> str:
@@ -72,14 +72,17 @@ def _which(skill: Skill, marks: Sequence[Mark]) -> str:
     return f" {words.pieces(skill, only)}" if only else ""
 
 
-def _tails(draft: Draft, skill: Skill, seen: Sequence[Mark]) -> Iterable[str]:
+def _tails(draft: Draft, skill: Skill, marks: Sequence[Mark]) -> Iterable[str]:
     """Where the children seen are now: once for all where it is the same."""
+    seen = [mark for mark in marks if mark.verdict == "seen"]
     after: dict[str, list[Mark]] = {}
     for mark in dict.fromkeys(seen):
         if (tail := _tail(draft, skill, mark.child)) and mark.child not in [m.child for m in after.get(tail, [])]:
             after.setdefault(tail, []).append(mark)
     for tail, group in after.items():
-        if len(after) == 1:
+        if len(after) == 1 and tail == "ticked" and len(seen) < len(marks):
+            yield "The others are ticked." if len(group) > 1 else f"{_names(draft, group)} is ticked."
+        elif len(after) == 1:
             yield tail[:1].upper() + tail[1:] + "."
         else:
             yield f"{_names(draft, group)}: {tail}."
@@ -96,7 +99,7 @@ def _tail(draft: Draft, skill: Skill, child: str) -> str:
     if seen_as.label == "ready":
         return f"a breather, then the second show{_other_demand(skill)}"
     if seen_as.label == "retest" and draft.standing(child, skill.id).lapsed:
-        return "the lesson is closed, so all of it is shown again"
+        return "not finished in that lesson so far"
     if seen_as.label == "owed":
         return f"still to come: {_owed(skill, seen_as)}"
     return ""

@@ -5,6 +5,8 @@ an earlier choice, else it is read). What it asks is handed to the one function 
 """
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 from bot.reminders import queued
 from bot.scheme.model import Scheme
 from bot.step import Desk, Heard, Said, Stepped, Woken, seq_of_choice
@@ -20,6 +22,7 @@ from bot.talk.stamp import refuse_time
 from bot.talk.state import Place
 
 GROWN_UP = ("coach", "assistant")
+MOMENT = timedelta(seconds=60)
 OTHER_MISS = ("other", "other miss", "another", "why")
 NO_SCHEME = Scheme(name="none")
 
@@ -239,11 +242,25 @@ def context(draft: Draft) -> Context:
         numbers={n: child for n, child in enumerate(talk.stood, start=1) if draft.knows(child)},
         groups={name: members for book in books for name, members in book.groups.items()},
         skill=_skill_spoken_of(draft),
-        skill_of={child: one.skill for one in reversed(lines) for child in one.children},
+        skill_of=_last_shown(draft) | {child: one.skill for one in reversed(lines) for child in one.children},
         line=line.children if line is not None else (),
         expects=expects,    # type: ignore[arg-type]
         now=draft.local(draft.sent_at) if draft.desk.club is not None else draft.sent_at,
     )
+
+
+def _last_shown(draft: Draft) -> dict[str, str]:
+    """Child → the skill on which she was marked a moment ago: a word about her without a skill corrects that."""
+    lesson = draft.lesson(draft.talk.lesson)
+    if lesson is None or not lesson.is_open:
+        return {}
+    found: dict[str, tuple[datetime, str]] = {}
+    for child, of_child in draft.books[lesson.class_id].standings.items():
+        for skill, standing in of_child.items():
+            last = standing.last
+            if last is not None and timedelta() <= draft.sent_at - last.at <= MOMENT and skill in draft.scheme.skills:
+                found[child] = max(found.get(child, (last.at, skill)), (last.at, skill))
+    return {child: skill for child, (_, skill) in found.items()}
 
 
 def _skill_spoken_of(draft: Draft) -> str | None:

@@ -100,6 +100,7 @@ def _rest_over(draft: Draft, group: Sequence[Reminder]) -> None:
     skill = draft.skill(first.skill)
     text = f"Rested: {', '.join(map(draft.called, children))}. {words.skill_and_show(skill, first.show)}."
     demand = skill.shows[first.show - 1].text
+    demand = demand[:1].upper() + demand[1:]
     draft.say(f"{text} {demand}".strip(), *answers(line), question=draft.talk.question)
 
 
@@ -152,7 +153,7 @@ def _one_to_go(draft: Draft, child: str) -> bool:
         return False
     ticked = {skill for skill, one in draft.standings_of(child).items() if one.ticked}
     untried = [skill.id for skill in award.skills if skill.id not in ticked and not skill.retired]
-    return not award.enough(ticked) and any(award.enough(ticked | {skill}) for skill in untried)
+    return not draft.has_earned(child, award) and any(award.enough(ticked | {skill}) for skill in untried)
 
 
 def _surfaces(draft: Draft, class_id: str) -> str:
@@ -171,7 +172,7 @@ def _last_minutes(draft: Draft, lesson: Lesson) -> None:
     waiting: dict[str, list[str]] = {}
     for child, of_child in draft.books[lesson.class_id].standings.items():
         for skill, standing in of_child.items():
-            if standing.lesson == lesson.id and standing.began is not None and not standing.ticked:
+            if standing.lesson == lesson.id and standing.show == 2 and not standing.ticked:
                 seen_as = draft.view(child, skill)
                 if seen_as.label in ("resting", "ready", "owed") and lesson.here(child, draft.now):
                     waiting.setdefault(skill, []).append(child)
@@ -197,7 +198,8 @@ def _shown(draft: Draft, one: Reminder, lesson: Lesson) -> None:
     show = draft.view(first, one.skill).show
     same = tuple(child for child in children if draft.view(child, one.skill).show == show)
     line = Line(lesson.id, one.skill, show, same, draft.now, shown_at=one.at)
-    draft.change_talk(lines=(*draft.talk.lines, line))
+    others = tuple(old for old in draft.talk.lines if (old.skill, old.show, old.children) != (one.skill, show, same))
+    draft.change_talk(lines=(*others, line))
     skill = draft.skill(one.skill)
     who = words.names(map(draft.called, same))
     at = words.clock(one.at, draft.club.tz)

@@ -48,9 +48,7 @@ def done(draft: Draft, child: str) -> set[str]:
     award = draft.scheme.award_by_id(entry.award)
     if award is None:
         return set()
-    standings = draft.standings_of(child)
-    ticked = {skill for skill, one in standings.items() if one.ticked}
-    return {award.id} if award.enough(ticked) else set()
+    return {award.id} if draft.has_earned(child, award) else set()
 
 
 def due(draft: Draft, child: str, skill: str) -> date | None:
@@ -109,7 +107,8 @@ def row(draft: Draft, line: Line) -> str:
     for child in left_of(draft, line):
         owed = draft.view(child, line.skill).owed_pieces
         part = f" ({words.pieces(skill, owed)})" if 0 < len(owed) < len(skill.pieces) else ""
-        shown.append(f"{number_of(draft, child)} {draft.called(child)}{part}")
+        number = number_of(draft, child)        # none for a child who came into the line by a reminder
+        shown.append(f"{number or ''} {draft.called(child)}{part}".strip())
     return "  ".join(shown)
 
 

@@ -24,9 +24,9 @@ EXAMPLES = int(os.environ.get("SPRUNG_EXAMPLES", "40"))
 QUICK = settings(max_examples=EXAMPLES, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 
 MAY_IMPORT = {      # what pure code needs of the standard library, and the two libraries that only compute
-    "__future__", "ast", "bisect", "collections", "copy", "csv", "dataclasses", "datetime", "decimal", "difflib", "enum",
-    "fractions", "functools", "hashlib", "io", "itertools", "json", "math", "operator", "re", "statistics", "string",
-    "textwrap", "tomllib", "types", "typing", "unicodedata", "zoneinfo",
+    "__future__", "bisect", "collections", "copy", "csv", "dataclasses", "datetime", "enum", "fractions", "functools",
+    "hashlib", "heapq", "io", "itertools", "json", "math", "operator", "re", "statistics", "string", "tomllib", "types",
+    "typing", "unicodedata", "zoneinfo",
     "pydantic", "rapidfuzz", "bot",
 }
 READS_THE_CLOCK = {"now", "utcnow", "today", "time_ns", "monotonic", "perf_counter", "localtime", "fromtimestamp"}
@@ -113,8 +113,9 @@ def public(tree: ast.Module) -> Iterator[ast.FunctionDef | ast.AsyncFunctionDef 
 
 def is_a_field(node: ast.AST) -> bool:
     """A port's field, told as a property that has no body: its class says what it is."""
-    return (isinstance(node, ast.FunctionDef) and any(getattr(one, "id", "") == "property" for one in node.decorator_list)
-            and ast.unparse(node.body[-1]) == "...")
+    if not isinstance(node, ast.FunctionDef) or ast.unparse(node.body[-1]) != "...":
+        return False
+    return any(getattr(one, "id", "") == "property" for one in node.decorator_list)
 
 
 @pytest.mark.parametrize("path", files("bot", "storage", "adapters"), ids=named)

@@ -24,7 +24,7 @@ from bot.talk.state import Place
 from storage import open_store
 from tests.talk.hall import CLUB, SCHEME
 
-EXAMPLES = int(os.environ.get("SPRUNG_EXAMPLES", "12"))
+EXAMPLES = int(os.environ.get("SPRUNG_EXAMPLES", "8"))
 QUICK = settings(max_examples=EXAMPLES, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 FOLDER = Path(__file__).resolve().parents[2] / "demo_conversations" / "harbour-lane"
 TUESDAY = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)

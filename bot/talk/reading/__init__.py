@@ -1,6 +1,6 @@
 """Reading text: from what was typed to what it asks for. `read` is the whole of it.
 
-`fold` makes spellings equal, `tokens` parts a text, `lexer` finds phrases in the tree that a
+`fold` (of `bot/fold.py`) makes spellings equal, `tokens` parts a text, `lexer` finds phrases in the tree that a
 `Vocabulary` grows, `chart` follows every reading, `bag` and `settle` say what words may join and what
 they then ask for, `outcome` decides between readings. Pure: the same text in the same moment reads alike.
 """

@@ -6,9 +6,11 @@ said in `settle.py`.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from typing import Final, NamedTuple
 
 from bot.talk.reading.items import Item, Kind, Sense
+from bot.talk.reading.words import NAMES_FOLLOW
 
 
 class Named(NamedTuple):
@@ -38,7 +40,7 @@ class Bag(NamedTuple):
     head: str = ""
     kind: str = ""                          # the kind of item that the head came from
     names: tuple[Named, ...] = ()
-    slot: str = ""                          # where names go now: "", "left" after `but`, "missed" after `not`
+    slot: str = ""                          # names go to: "left" after `but`, "missed" after `not`; "full": nowhere
     left: tuple[Named, ...] = ()
     missed: tuple[Named, ...] = ()
     every: str = ""                         # "all", "everyone", "none": the whole line
@@ -52,6 +54,9 @@ class Bag(NamedTuple):
     order: int = 0                          # names stand before the verdict (1), after it (2)
     word: str = ""                          # a load, a group's name
     begin: int = -1                         # its first token
+    at: datetime | None = None              # when it was judged, where that is said of this mark alone
+    shared: bool = False                    # a name came after points or sides, which are said of all so far
+    own: bool = False                       # goes on from the mark before it, and must say points or sides of its own
 
 
 EMPTY: Final = Bag()
@@ -83,11 +88,23 @@ def _child(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
     if bag.slot == "left":
         return bag._replace(left=_with(bag.left, new))
     if bag.slot == "missed":
-        return bag._replace(missed=_with(bag.missed, new))
-    if bag.every:
+        shared = bag.shared or bool(bag.missed and bag.extras)
+        return bag._replace(missed=_with(bag.missed, new), shared=shared)
+    if bag.every or bag.slot == "full":
         return None
     order = bag.order | 2 if bag.kind == "verdict" else bag.order
-    return bag._replace(names=_with(bag.names, new), order=order)
+    shared = bag.shared or bool(bag.names and bag.extras)
+    return bag._replace(names=_with(bag.names, new), order=order, shared=shared)
+
+
+def echo(bag: Bag, own: bool) -> Bag | None:
+    """What goes on from a mark whose points or sides are said: the same verdict of somebody else.
+
+    `not 7 hips, 8 toes`: each has missed its own. `own`: only where more points or sides follow.
+    """
+    if not bag.extras or not (bag.missed or (bag.kind == "verdict" and bag.names and not bag.every)):
+        return None
+    return Bag(head=bag.head, kind=bag.kind, slot=bag.slot, skill=bag.skill, at=bag.at, own=own)
 
 
 def _with(names: tuple[Named, ...], new: Named) -> tuple[Named, ...]:
@@ -102,7 +119,7 @@ def _group(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
 
 
 def _verdict(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
-    if bag.head or bag.slot == "missed":
+    if bag.head or bag.slot == "missed" or (item.number == NAMES_FOLLOW and (bag.names or bag.every)):
         return None
     return bag._replace(head=item.word, kind="verdict", order=1 if bag.names else 0)
 
@@ -126,8 +143,8 @@ def _command(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
 def _all(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
     if bag.every or bag.names or bag.slot or bag.kind in _COMMANDS:
         return None
-    if item.word == "none":
-        return None if bag.head else bag._replace(every="none", head="not yet", kind="verdict")
+    if item.word in ("none", "nobody"):
+        return None if bag.head else bag._replace(every=item.word, head="not yet", kind="verdict")
     return bag._replace(every=item.word)
 
 
@@ -139,6 +156,8 @@ def _not(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
     """`not gus`, and `all seen but not gus`."""
     if bag.slot == "left" and not bag.left:
         bag = bag._replace(slot="")
+    if bag.names and not (bag.head or bag.every or bag.slot):
+        return bag._replace(head="not yet", kind="verdict", order=1, slot="full")    # `gus not`
     if bag.slot or bag.names or (bag.head and (bag.every, bag.head) != ("all", "seen")):
         return None
     return None if bag.every and not bag.head else bag._replace(slot="missed")
@@ -156,13 +175,15 @@ def _attr(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
     # The same word again says nothing new.
     if any(extra.senses is item.senses for extra in bag.extras):
         return bag
+    if bag.shared:
+        return None
     return bag._replace(extras=(*bag.extras, Extra(at, stop, "", item.senses, item.word)))
 
 
 def _side(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
     if bag.kind in ("say", "ask", "note"):
         return None
-    if len(bag.extras) > MOST_EXTRAS:
+    if len(bag.extras) > MOST_EXTRAS or bag.shared:
         return None
     return bag._replace(extras=(*bag.extras, Extra(at, stop, item.word)))
 

@@ -7,10 +7,10 @@ that could mean more things than that is not understood, rather than read in som
 """
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
-from bot.talk.reading.bag import EMPTY, Bag, put
+from bot.talk.reading.bag import EMPTY, Bag, echo, put
 from bot.talk.reading.context import Context
 from bot.talk.reading.items import Item
 from bot.talk.reading.lexer import Found, Lexer, Near, Slip
@@ -26,7 +26,9 @@ from bot.talk.requests import Add, Join, Say, Typed
 MOST_STATES: Final = 64
 MIXED: Final = 10            # the rank of a message whose verdicts stand now before, now after the names
 SECOND: Final = 1000         # the rank of a reading that a child of that name comes before
+_DATED: Final = frozenset({"number", "word", "time", "date"})
 _WHEN: Final = frozenset({"at", "on", "last", "today", "yesterday"})
+_ALONE: Final = (Say("stop"), Say("yes"), Say("no"))
 
 
 class TooMany(Exception):
@@ -84,7 +86,7 @@ class Chart:
             return
         found = self.lexer.at(place)
         for state, rank in states.items():
-            self._begin(state, place, rank)
+            self._begin(state, place, rank, found)
             closed: list[State] | None = None
             for one in found:
                 closed = self._take(state, one, place, rank, closed)
@@ -109,16 +111,17 @@ class Chart:
             return closed
         # Without a comma what follows belongs to the mark before it, where the message began with a name or
         # a verdict; only such a word, or one that can't join, begins another mark.
-        if not (state.comma or bag is None or sort == state.first or state.first == "other"):
+        if not (state.comma or bag is None or bag.shared or sort == state.first or state.first == "other"):
             return closed
-        fresh = put(EMPTY, item, place, found.end)
-        if fresh is None:
+        # What stands behind a time, or behind `gus not`, could be said of either mark.
+        if not state.comma and (state.bag.at is not None or (state.bag.slot == "full" and sort == "name")):
             return closed
-        if closed is None:
-            closed = self._settle(state, place, False)
-        for one in closed:
-            begun = one._replace(bag=fresh, slips=slips, first=state.first, alone=False)
-            self._reach(found.end, begun, rank)
+        for fresh in _beginnings(state, item, place, found.end):
+            if closed is None:
+                closed = self._settle(state, place, False)
+            for one in closed:
+                begun = one._replace(bag=fresh, slips=slips, first=state.first, alone=False)
+                self._reach(found.end, begun, rank)
         return closed
 
     def _is_child(self, start: int, end: int) -> bool:
@@ -140,10 +143,10 @@ class Chart:
 
     # --- where a clause begins and ends ------------------------------------------------------------
 
-    def _begin(self, state: State, place: int, rank: int) -> None:
+    def _begin(self, state: State, place: int, rank: int, found: Sequence[Found]) -> None:
         """What only a clause's beginning can be: a time, a new name, a group."""
         word = self.tokens[place].word
-        if word in _WHEN or (self.tokens[place].kind in ("number", "word") and not state.first):
+        if word in _WHEN or (self.tokens[place].kind in _DATED and not state.first and state.bag is EMPTY):
             self._time(state, place, rank)
         if state.first or state.bag is not EMPTY:
             return
@@ -151,32 +154,27 @@ class Chart:
             self._add(state, place, rank)
         elif word == "join" and place == 0:
             self._join(state, rank)
-        for end, bag in groups_named(self.tokens, place):
+        for end, bag in groups_named(self.tokens, place, found):
             self._reach(end, state._replace(bag=bag, first="other"), rank)
 
     def _time(self, state: State, place: int, rank: int) -> None:
-        if state.bag is not EMPTY and not _may_close(state.bag, True):
-            return
         when = prefix(self.tokens, place, self.context.now)
         if when is None:
             return
         ends = when.end >= len(self.tokens) or self.tokens[when.end].kind == "sep"
-        if state.bag is EMPTY:
-            before = [state]
-        elif ends:
-            # `ava seen at 17:10`: said afterwards it holds for that mark only.
-            timed = state._replace(scope=state.scope._replace(at=when.at))
-            before = self._settle(timed, when.end, state.alone)
-        else:
-            before = self._settle(state, place, False)
         # A time with nothing after it and nothing before it is the time of nothing.
         why = when.why or ("time" if state.bag is EMPTY and when.end >= len(self.tokens) else None)
-        if why is not None and before:
+        if why is not None:
             self.refused = self.refused or Problem(why, place, when.end)
-            return
-        for one in before:
-            at = state.scope.at if ends and state.bag is not EMPTY else when.at
-            self._reach(when.end, _fresh(one, one.scope._replace(at=at)), rank)
+        elif state.bag is EMPTY:
+            self._reach(when.end, _fresh(state, state.scope._replace(at=when.at)), rank)
+        elif state.comma and not ends and _may_close(state.bag, True):
+            for one in self._settle(state, place, False):
+                self._reach(when.end, _fresh(one, one.scope._replace(at=when.at)), rank)
+        elif state.bag.at is None:
+            # `ava seen at 17:10`: said within a mark it holds for that mark only.
+            comma = self.tokens[when.end - 1].kind == "comma"
+            self._reach(when.end, state._replace(bag=state.bag._replace(at=when.at), comma=comma), rank)
 
     def _add(self, state: State, place: int, rank: int) -> None:
         end, names = names_added(self.text, self.tokens, place)
@@ -232,8 +230,8 @@ class Chart:
                 requests, choices = self._histories.told(ended.past)
                 rank += MIXED * (ended.orders == 3)
                 key = requests, ended.slips
-                # An opt-out is a message of its own, never a word among others.
-                if len(requests) > 1 and Say("stop") in requests:
+                # An opt-out is a message of its own, and so is a yes or a no: never a word among others.
+                if len(requests) > 1 and any(request in _ALONE for request in requests):
                     continue
                 if requests and (key not in found or rank < found[key].rank):
                     found[key] = Reading(requests, choices, ended.slips, rank)
@@ -243,6 +241,17 @@ class Chart:
 def _fresh(state: State, scope: Scope) -> State:
     """After a segment: nothing gathered, the clause not begun."""
     return State(state.past, EMPTY, scope, state.slips, state.orders)
+
+
+def _beginnings(state: State, item: Item, place: int, end: int) -> Iterator[Bag]:
+    """The bags that a phrase can begin after a mark: an empty one, or one that goes on from the mark."""
+    fresh = put(EMPTY, item, place, end)
+    if fresh is not None:
+        yield fresh
+    on = echo(state.bag, not state.comma) if item.kind in ("child", "group") else None
+    going = put(on, item, place, end) if on is not None else None
+    if going is not None:
+        yield going
 
 
 def _may_close(bag: Bag, comma: bool) -> bool:

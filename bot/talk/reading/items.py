@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from itertools import product
 from typing import Literal, NamedTuple
 
-from bot.talk.reading.fold import atoms
+from bot.fold import atoms
 
 Kind = Literal[
     "child", "group", "skill", "attr", "side", "show", "class",     # what is spoken of

@@ -45,7 +45,7 @@ def _mark(
         return found
     verdict = cast(Verdict, bag.head)
     return [
-        Mark(children, verdict, skill_id, one.pieces, bag.show or None, one.points, one.way, scope.at)
+        Mark(children, verdict, skill_id, one.pieces, bag.show or None, one.points, one.way, bag.at or scope.at)
         for one in found
     ]
 
@@ -53,7 +53,8 @@ def _mark(
 def line(bag: Bag, picked: Picked, context: Context, scope: Scope) -> Iterator[Outcome]:
     """`all seen`, `none yet`, `all but gus seen`, `not 7 hips`."""
     if bag.names or bag.show:
-        yield Problem("word", *(bag.shown if bag.show else bag.names[0][1:]))
+        # A line is marked whole, on the show that it stands for: more can be said of a child by name.
+        yield Problem("no child", *bag.shown) if bag.show else Problem("word", *bag.names[0][1:])
         return
     if (bag.slot == "missed" and not bag.missed) or (bag.slot == "left" and not bag.left):
         yield problem_of("no child", bag)
@@ -66,7 +67,7 @@ def line(bag: Bag, picked: Picked, context: Context, scope: Scope) -> Iterator[O
         return
     for one in found:
         skill = bag.skill or scope.heading or None
-        yield (MarkLine(verdict, missed, left, one.points, skill, scope.at),)
+        yield (MarkLine(verdict, missed, left, one.points, skill, bag.at or scope.at),)
 
 
 def _missed_points(
@@ -84,4 +85,4 @@ def _missed_points(
         return found
     # A line is marked whole: a side or a part of it is for a mark with names.
     whole = [one for one in found if one.pieces is None and one.way is None]
-    return whole or Problem("word", bag.extras[0].at, bag.extras[0].stop)
+    return whole or Problem("no child", bag.extras[0].at, bag.extras[0].stop)

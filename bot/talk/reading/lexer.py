@@ -9,8 +9,9 @@ from rapidfuzz.distance import DamerauLevenshtein
 
 from bot.talk.reading.context import Context
 from bot.talk.reading.items import Item, Kind
+from bot.talk.reading.slips import asked, forgiven, of_the_thumb
 from bot.talk.reading.tokens import Token
-from bot.talk.reading.when import clock
+from bot.talk.reading.when import clocks
 from bot.talk.reading.words import COUNTS, MOST_DAYS, UNITS
 
 MOST_SLIPS: Final = 6       # a message with more unknown words than this is not a slip of the thumb
@@ -18,6 +19,7 @@ LONGEST: Final = 40         # no word of ours is longer
 MOST_NEAR: Final = 8
 GROUP_WORDS: Final = 3
 GUEST: Final = "?"           # no child has such an id
+_BEFORE_AN_HOUR: Final = frozenset({"at", "leaves", "leaving", "until", "goes", "left"})
 NAME_KINDS: Final = frozenset({"child", "group"})
 
 
@@ -29,6 +31,7 @@ class Near(NamedTuple):
     name: bool
     first: bool
     own: bool
+    thumb: bool             # a thumb does that: letters swapped, one too many or too few, the key beside
 
 
 class Slip(NamedTuple):
@@ -151,15 +154,23 @@ class Lexer:
             if int(token.word) in numbers:
                 yield Found(start + 1, Item("child", token.word, (numbers[int(token.word)],)))
             yield from self._days(start)
+            if len(token.word) < 3 and start and self.tokens[start - 1].word in _BEFORE_AN_HOUR:
+                yield from self._time(start)
         elif kind == "range":
-            first, last = (int(part) for part in token.word.replace(" ", "").split("-"))
+            first, last = (int(part) for part in token.word.replace("to", "-").split("-"))
             span = range(first, last + 1)
             if 0 < len(span) <= len(numbers) and all(number in numbers for number in span):
                 yield Found(start + 1, Item("group", token.word, tuple(numbers[number] for number in span)))
         elif kind == "time":
-            hour = clock(token.word)
-            if hour is not None:
-                yield Found(start + 1, Item("time", number=hour.hour * 60 + hour.minute))
+            yield from self._time(start)
+
+    def _time(self, start: int) -> Iterator[Found]:
+        """`17:30`, and `5.30` or `5` for the next one to come."""
+        minutes = [hour.hour * 60 + hour.minute for hour in clocks(self.tokens[start].word)]
+        now = self.context.now.hour * 60 + self.context.now.minute
+        if minutes:
+            chosen = next((one for one in minutes if one >= now), minutes[-1])
+            yield Found(start + 1, Item("time", number=chosen))
 
     def _days(self, start: int) -> Iterator[Found]:
         """`3 weeks`, `a week`."""
@@ -203,24 +214,17 @@ def _near(token: Token, context: Context) -> tuple[Near, ...]:
     if token.kind != "word" or not 3 <= len(typed) <= LONGEST:
         return ()
     vocabulary = context.vocabulary
-    own = {word: far for word, far in _close(typed, vocabulary.own_words) if far <= _forgiven(word)}
-    names = {word: far for word, far in _close(typed, vocabulary.name_words) if far <= _asked(word)}
+    own = {word: far for word, far in _close(typed, vocabulary.own_words) if far <= forgiven(word)}
+    names = {word: far for word, far in _close(typed, vocabulary.name_words) if far <= asked(word)}
     both = {**names, **own}
     ranked = sorted(both, key=lambda word: (both[word], word))[:MOST_NEAR]
     firsts = vocabulary.first_words
-    return tuple(Near(word, both[word], word in names, word in firsts, word in own) for word in ranked)
+    return tuple(
+        Near(word, both[word], word in names, word in firsts, word in own, of_the_thumb(typed, word)) for word in ranked
+    )
 
 
 def _close(typed: str, words: Sequence[str]) -> Iterator[tuple[str, int]]:
     scorer = DamerauLevenshtein.distance
     for word, far, _ in process.extract(typed, words, scorer=scorer, score_cutoff=2, limit=None):
         yield word, int(far)
-
-
-def _forgiven(word: str) -> int:
-    return 2 if len(word) >= 8 else 1 if len(word) >= 4 else 0
-
-
-def _asked(word: str) -> int:
-    """A name may be further off: it is only asked about."""
-    return 2 if len(word) >= 6 else 1 if len(word) >= 3 else 0

@@ -5,12 +5,16 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from bot.talk.reading.bag import Bag
+from bot.talk.reading.lexer import Found
 from bot.talk.reading.tokens import Token
 from bot.talk.reading.words import NEVER_A_GROUP
 
 LONGEST_NAME: Final = 80
 LONGEST_GROUP: Final = 20       # it has to fit a label
 _IS: Final = frozenset({"is", "are", "="})
+_TAKEN: Final = frozenset({
+    "child", "skill", "side", "show", "class", "verdict", "note", "ask", "say", "spared", "all", "but", "not", "filler",
+})
 
 
 def names_added(text: str, tokens: Sequence[Token], place: int) -> tuple[int, tuple[str, ...]]:
@@ -28,13 +32,15 @@ def code_joined(text: str, tokens: Sequence[Token]) -> str:
     return text[tokens[0].stop:].strip().lstrip(":").strip()
 
 
-def groups_named(tokens: Sequence[Token], start: int) -> Iterator[tuple[int, Bag]]:
-    """`red is ava ben`: any words but our own may name a group."""
+def groups_named(tokens: Sequence[Token], start: int, found: Sequence[Found]) -> Iterator[tuple[int, Bag]]:
+    """`red is ava ben`: any words but our own, a skill's and a child's may name a group."""
     for end in range(start + 1, min(start + 4, len(tokens))):
         words = tokens[start:end]
         if tokens[end].word not in _IS:
             continue
         if any(token.kind != "word" or token.word in NEVER_A_GROUP for token in words):
+            continue
+        if any(one.end == end and one.item.kind in _TAKEN for one in found):
             continue
         name = " ".join(token.text for token in words)
         if len(name) <= LONGEST_GROUP:

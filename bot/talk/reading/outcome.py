@@ -7,6 +7,7 @@ from typing import Final, Literal
 from bot.talk.reading.context import Context
 from bot.talk.reading.lexer import Near
 from bot.talk.reading.state import Reading
+from bot.talk.reading.together import together
 from bot.talk.reading.tokens import Token
 from bot.talk.reading.vocabulary import LABEL
 from bot.talk.requests import (
@@ -23,6 +24,7 @@ from bot.talk.requests import (
 )
 
 Answer = Understood | WhichOne | NotUnderstood
+HEADS: Final = frozenset({"verdict", "note", "ask", "say", "spared", "all", "but", "not"})
 MOST_OPTIONS: Final = 12    # for children of one name; other questions are only asked while few
 FEW: Final = 6
 MOST_NAMES: Final = 4       # of children whose names are close to what was typed
@@ -30,7 +32,7 @@ MOST_NAMES: Final = 4       # of children whose names are close to what was type
 
 def decide(readings: Sequence[Reading], text: str, tokens: Sequence[Token], context: Context) -> Answer:
     """One reading is understood; of several those count in which most words say something."""
-    readings = _tidy(readings, context)
+    readings = _tidy(readings, tokens, context)
     best = min(one.rank for one in readings)
     readings = _distinct(one for one in readings if one.rank == best)
     if len(readings) == 1 and not readings[0].choices:
@@ -55,10 +57,11 @@ def forgive(
     context: Context,
 ) -> Answer:
     """A slip in our own words is forgiven where only one thing can be meant; near a name it is asked."""
-    readings = _tidy(readings, context)
+    readings = _tidy(readings, tokens, context)
     slipped = {slip.at for one in readings for slip in one.slips}
     named = {slip.at for one in readings for slip in one.slips if slip.name}
-    risky = {at for at in slipped if at in strangers | named or any(word.first for word in near[at])}
+    odd = {slip.at for one in readings for slip in one.slips if slip.kind in HEADS and not slip.near.thumb}
+    risky = {at for at in slipped if at in strangers | named | odd or any(word.first for word in near[at])}
     if not risky:
         return decide(readings, text, tokens, context)
     ranked = sorted(readings, key=lambda one: (sum(slip.near.distance for slip in one.slips), one.rank))
@@ -83,28 +86,12 @@ def _distinct(readings: Iterable[Reading]) -> list[Reading]:
     return list(kept.values())
 
 
-def _tidy(readings: Sequence[Reading], context: Context) -> list[Reading]:
-    return [one._replace(requests=_one_line(one.requests, context)) for one in readings]
-
-
-def _one_line(requests: tuple[Typed, ...], context: Context) -> tuple[Typed, ...]:
-    """`all seen, gus not yet hips` is one thing said of a line, not a seen and then a not yet for Gus."""
-    lines = [one for one in requests if isinstance(one, MarkLine)]
-    marks = [one for one in requests if isinstance(one, Mark)]
-    if len(lines) != 1 or not marks or len(requests) != 1 + len(marks):
-        return requests
-    line, missed = lines[0], tuple(child for mark in marks for child in mark.children)
-    plain = all(
-        mark.verdict == "not yet" and mark.points == marks[0].points and mark.at == line.at
-        and mark.pieces is None and mark.show is None and mark.way is None
-        and all(
-            mark.skill == (line.skill or context.skill_of.get(child, mark.skill)) for child in mark.children
-        )
-        for mark in marks
-    )
-    if not plain or line.verdict != "seen" or line.missed or not set(missed) <= set(context.line):
-        return requests
-    return (MarkLine("seen", missed, line.left, marks[0].points, line.skill, line.at),)
+def _tidy(readings: Sequence[Reading], tokens: Sequence[Token], context: Context) -> list[Reading]:
+    apart = any(token.kind == "sep" for token in tokens)
+    return [
+        one._replace(requests=requests)
+        for one in readings for requests in together(one.requests, context, apart)
+    ]
 
 
 # --- what the choices are called ---------------------------------------------------------------------
@@ -116,14 +103,22 @@ def _which(
     why: Literal["child", "slip", "reading"], word: str, readings: Sequence[Reading], context: Context,
     first: Sequence[Labeller],
 ) -> WhichOne:
+    apart = _differing(readings)
     for labeller in (*first, *_LABELLERS):
-        labels = [_fit(labeller(one, context)) for one in readings]
+        labels = [_fit(labeller(one, context)) for one in apart]
         if all(labels) and len(set(labels)) == len(labels):
             break
     else:
         labels = [_fit(f"{number} {_who_and_what(one, context)}") for number, one in enumerate(readings, 1)]
     options = tuple((label, Understood(one.requests)) for label, one in zip(labels, readings, strict=True))
     return WhichOne(why, word, options)
+
+
+def _differing(readings: Sequence[Reading]) -> Sequence[Reading]:
+    """The readings without the requests that all of them share, where something is left of each."""
+    shared = set.intersection(*(set(one.requests) for one in readings)) if len(readings) > 1 else set()
+    cut = [one._replace(requests=tuple(part for part in one.requests if part not in shared)) for one in readings]
+    return cut if all(one.requests for one in cut) else readings
 
 
 def _fit(label: str) -> str:
@@ -159,7 +154,7 @@ def _who_and_what(reading: Reading, context: Context) -> str:
 
 
 def _one(request: Typed, context: Context) -> str:
-    names = _names(_of(request), context)
+    names = _names(request.missed or request.left if isinstance(request, MarkLine) else _of(request), context)
     if isinstance(request, Mark):
         return f"{names} {request.verdict}"
     if isinstance(request, MarkLine):

@@ -7,14 +7,13 @@ from typing import Final
 from bot.talk.reading.chart import MIXED, Chart, TooMany
 from bot.talk.reading.context import Context
 from bot.talk.reading.lexer import GUEST, MOST_SLIPS, Near, near_words
-from bot.talk.reading.outcome import decide, forgive, is_names, is_points
+from bot.talk.reading.outcome import HEADS, decide, forgive, is_names, is_points
 from bot.talk.reading.standard import Problem
 from bot.talk.reading.state import Reading
 from bot.talk.reading.tokens import Token, tokenise
-from bot.talk.requests import NotUnderstood, Understood, WhichOne, Why
+from bot.talk.requests import Mark, MarkLine, Note, NotUnderstood, Understood, WhichOne, Why
 
 LONGEST_TEXT: Final = 2000
-_HEADS: Final = frozenset({"verdict", "note", "ask", "say", "spared", "all", "but", "not"})
 # Where several things are wrong the most telling is said.
 _TELLING: Final[tuple[Why, ...]] = (
     "needs name", "needs code", "aim", "no side", "no such show", "ambiguous", "word", "no skill", "no child",
@@ -31,10 +30,18 @@ def read(text: str, context: Context) -> Understood | WhichOne | NotUnderstood:
         word = text.strip()[:20]
         return NotUnderstood(word, "word" if word else "empty")
     try:
-        return _read(text, tokens, context)
+        answer = _read(text, tokens, context)
     except TooMany:
         first = next(token for token in tokens if token.kind not in ("comma", "sep"))
         return NotUnderstood(first.text, "ambiguous")
+    # A question is no mark: `ava seen?` wants to know.
+    return NotUnderstood("?") if ("?" in text or "？" in text) and _records(answer) else answer
+
+
+def _records(answer: Understood | WhichOne | NotUnderstood) -> bool:
+    if isinstance(answer, WhichOne):
+        return any(_records(option) for _, option in answer.options)
+    return isinstance(answer, Understood) and any(isinstance(one, Mark | MarkLine | Note) for one in answer.requests)
 
 
 def _read(text: str, tokens: Sequence[Token], context: Context) -> Understood | WhichOne | NotUnderstood:
@@ -76,7 +83,7 @@ def _strangers(
     """
     doubtful = frozenset(
         slip.at for one in readings for slip in one.slips
-        if slip.kind in _HEADS or (not slip.name and _listed(slip.at, tokens))
+        if slip.kind in HEADS or (not slip.name and _listed(slip.at, tokens))
     )
     if not doubtful:
         return doubtful

@@ -70,16 +70,20 @@ def _standing(named: Named, context: Context) -> Named:
 
 
 def _outcomes(bag: Bag, picked: Picked, context: Context, scope: Scope, alone: bool) -> Iterator[Outcome]:
-    if bag.kind == "verdict" or bag.slot == "missed":
+    if bag.own and not bag.extras:
+        yield problem_of("no verdict", bag)
+    elif bag.kind == "verdict" or bag.slot == "missed":
         if bag.until >= 0 or bag.days or bag.classes is not None:
             yield problem_of("word", bag)
+        elif bag.every == "nobody" and context.expects == "names":
+            yield problem_of("no child", bag)       # nobody is missing, or nobody needs another go?
         elif bag.every or bag.slot == "missed":
             yield from line(bag, picked, context, scope)
         elif not bag.names:
             yield problem_of("no child", bag)
         else:
             yield from marks(bag, picked, context, scope)
-    elif scope.at is not None and bag.kind:
+    elif bag.at is not None or (scope.at is not None and (bag.kind or not alone)):
         yield problem_of("time", bag)
     elif bag.kind == "note" or bag.every:
         yield _note(bag, picked)
@@ -105,10 +109,12 @@ def _only(bag: Bag, *fields: str) -> bool:
 def _note(bag: Bag, picked: Picked) -> Outcome:
     left = children_of(bag.left, picked)
     if bag.every:
-        if not _only(bag, "every", "left", "slot") or bag.head not in ("", "here") or bag.every == "none":
+        if not _only(bag, "every", "left", "slot") or bag.head not in ("", "here"):
             return problem_of("word", bag)
         if bag.slot and not left:
             return problem_of("no child", bag)
+        if bag.every == "rest" and (left or bag.head != "here"):
+            return problem_of("no verdict", bag)
         if bag.head == "here" or bag.every == "everyone":
             return (Note("away", left),) if left else (Say("everyone"),)
         return (MarkLine("seen", left=left),) if left else problem_of("no verdict", bag)
@@ -132,6 +138,8 @@ def _ask(bag: Bag, picked: Picked) -> Outcome:
         return (Standard(skill),)
     if bag.head == "start" and _only(bag, "classes"):
         return (Start(bag.classes or ()),)
+    if bag.head == "start" and skill and _only(bag, "skill"):
+        return (Watch(skill),)
     if bag.head == "later" and _only(bag, "names", "skill", "days"):
         if len(children) != 1:
             return problem_of("no child", bag)

@@ -5,7 +5,7 @@ import re
 import unicodedata
 from typing import Final, Literal, NamedTuple, cast
 
-from bot.talk.reading.fold import APOSTROPHES, HYPHENS, bare
+from bot.fold import APOSTROPHES, HYPHENS, bare
 
 Kind = Literal["word", "number", "range", "time", "date", "comma", "sep"]
 
@@ -27,8 +27,8 @@ _TOKEN: Final = re.compile(
       (?P<sep>[;\n]+)
     | (?P<date>\d{4}-\d{1,2}-\d{1,2}(?![\w-]))
     | (?P<time>\d{1,2}[:.h]\d{2}(?!\w)(?:\ ?[ap]\.?m\b\.?)?|\d{1,2}[:.]\d{2}[ap]m\b|\d{1,2}\ ?[ap]\.?m\b\.?)
-    | (?P<range>\d{1,4}\ ?-\ ?\d{1,4}(?![\w-]))
-    | (?P<number>\d+(?!\w))
+    | (?P<range>\d{1,4}(?:\ ?-\ ?|\ to\ )\d{1,4}(?![\w-]))
+    | (?P<number>\d+(?!\w)|\d{1,3}(?=(?:[ynxdw]|days?|weeks?|wks?)(?!\w)))
     | (?P<word>[\w']+(?:-+[\w']+)*)
     | (?P<sign>[*+&=])
     | (?P<comma>[,:]|(?<=\s)-+(?=\s)|(?<=\w\w)[.!?]+(?=\s|$)|(?<=\*)[.!?]+(?=\s|$))

@@ -9,9 +9,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+from bot.fold import atoms, fold
 from bot.people.model import DAYS, ClubClass
 from bot.scheme.model import Scheme, Skill
-from bot.talk.reading.fold import atoms, fold
 from bot.talk.reading.items import Item, Node, Sense, SenseKind, spellings
 from bot.talk.reading.words import SMALL, own_phrases
 
@@ -230,6 +230,9 @@ def _class_words(classes: tuple[ClubClass, ...]) -> dict[Spelled, dict[str, None
         for text in (one.id, one.name):
             for words in spellings(text):
                 found[words][one.id] = None
+        for word in atoms(one.name):
+            if len(word) > 2 and word not in SMALL:
+                found[(word,)][one.id] = None
         for word in day_words(one.day):
             found[(word,)][one.id] = None
     return found

@@ -11,6 +11,7 @@ from bot.talk.reading.vocabulary import DAY_OF
 
 OLDEST: Final = timedelta(days=14)
 FAR: Final = timedelta(days=800)
+DAYTIME: Final = 8      # an hour before this one is one of the afternoon, unless it says am
 Why = Literal["time", "future", "too old"]
 _MONTHS: Final = {
     name[:size]: number
@@ -43,6 +44,15 @@ class _Day(NamedTuple):
     back: Literal["week", "year", "none"]
 
 
+def clocks(text: str) -> tuple[time, ...]:
+    """What a time as typed may be: `5.30` is said of the morning and of the afternoon, `05:30` and `17:30` are not."""
+    plain = clock(text)
+    if plain is None:
+        return ()
+    loose = 0 < plain.hour < 12 and text[0] != "0" and text[-1] not in "m."
+    return (plain, plain.replace(hour=plain.hour + 12)) if loose else (plain,)
+
+
 def clock(text: str) -> time | None:
     """A time of day as typed, by 24 hours or with am and pm."""
     match = _CLOCK.fullmatch(text)
@@ -57,24 +67,36 @@ def clock(text: str) -> time | None:
 
 
 def prefix(tokens: Sequence[Token], start: int, now: datetime) -> When | None:
-    """The time that stands at `start`, or None where no prefix begins there."""
+    """The time that stands at `start`, or None where no prefix begins there. Without `at` it needs a beginning."""
     day = _day(tokens, start, now)
     place = day.end if day else start
-    if not _is_word(tokens, place, "at"):
+    bare = place < len(tokens) and tokens[place].kind == "time"
+    if not bare and not _is_word(tokens, place, "at"):
         # `on tuesday` without an hour says no instant.
         return When(place, None, "time") if day and day.end > start else None
-    if place + 1 >= len(tokens) or tokens[place + 1].kind != "time":
-        return When(place + 1, None, "time")
-    hour = clock(tokens[place + 1].word)
-    end = place + 2
+    place += not bare
+    if place >= len(tokens) or tokens[place].kind != "time":
+        return When(place, None, "time")
+    hours = clocks(tokens[place].word)
+    end = place + 1
     if day is None:
         day = _day(tokens, end, now)
         end = day.end if day else end
     if end < len(tokens) and tokens[end].kind == "comma":
         end += 1
-    if hour is None or (day is not None and day.latest is None):
+    if not hours or (day is not None and day.latest is None):
         return When(end, None, "time")
-    return _instant(day, hour, end, now)
+    return _instant(day, _hour(hours, day, now), end, now)
+
+
+def _hour(hours: tuple[time, ...], day: _Day | None, now: datetime) -> time:
+    """Of morning and afternoon: today the later that is past, on another day the one when classes are held."""
+    if len(hours) == 1:
+        return hours[0]
+    early, late = hours
+    if day is None or day.latest == now.date():
+        return late if late <= now.time() else early
+    return late if early.hour < DAYTIME else early
 
 
 def _instant(day: _Day | None, hour: time, end: int, now: datetime) -> When:

@@ -10,14 +10,14 @@ from typing import Final
 from bot.talk.reading.items import Item, Kind
 
 VERDICTS: Final = {
-    "seen": "seen|y|yes|yep|ok|okay|pass|passed|shown|done|got it|did it|tick|ticked|✓|✔|☑|✅|👍",
+    "seen": "seen|y|yes|yep|yeah|ok|okay|pass|passed|shown|done|got it|did it|tick|ticked|✓|✔|☑|✅|👍",
     "not yet": (
-        "not yet|not seen|not quite|not there|not shown|n|no|nope|x|nearly|almost|missed|not passed|"
-        "another go|try again|✗|✘|❌|×|✖|👎"
+        "not yet|not seen|not quite|not there|not shown|n|no|nope|x|nearly|almost|missed|not passed|fail|failed|"
+        "another go|needs another go|again|try again|✗|✘|❌|×|✖|👎"
     ),
 }
 NOTES: Final = {
-    "away": "away|absent|missing|not here|is not here|isnt here|off sick",
+    "away": "away|absent|missing|not here|is not here|isnt here|off sick|gone|went home|gone home|home",
     "here": "here|present|arrived|has come",
     "sits": "sits|sits out|sitting out|sitting|sit out|sits down",
     "back": "back|is back|back in|joins in",
@@ -33,15 +33,19 @@ SAYS: Final = {
     "next": "next|whos next|who is next|whom next|what next|whats next",
     "skip": "skip|skip this|skip it",
     # A carrier may take any of these for an opt-out, so none of them may ever mean something else to us.
-    "stop": "stop|stop all|stopall|end|cancel|quit|unsubscribe|opt out|optout|revoke",
+    "stop": (
+        "stop|stop all|stopall|end|cancel|quit|unsubscribe|opt out|optout|revoke|stop it|stop messages|"
+        "stop messaging|stop messaging me|stop texting|stop texting me|no more messages|cancel that|cancel it|"
+        "end class|end the class|end lesson|end the lesson|stop class|stop the class|stop lesson|stop the lesson"
+    ),
     "help": "help|info|help me",
     "everyone": "everyone|everybody|everyone here|everybody here|everyone is here|all are here",
     "plan": "plan|see the plan|the plan|see plan",
-    "yes": "yes|y|yep|ok|okay",
+    "yes": "yes|y|yep|yeah|ok|okay",
     "no": "no|n|nope",
 }
 ASKS: Final = {
-    "owed": "owed|owes|owe|whats owed|what is owed|who owes|what does|still owed|still owes",
+    "owed": "owed|owes|owe|whats owed|what is owed|who owes|still owed|still owes",
     "standard": "standard|the standard|standards|whats the standard|what is the standard|standard of",
     "later": "later|retest later",
     "start": "start|open|begin|start class|start the class|start lesson|start the lesson",
@@ -49,12 +53,17 @@ ASKS: Final = {
 LINE: Final = {
     "all": "all|all of them|the lot",
     "everyone": "everyone|everybody",
-    "none": "none yet|none|none seen|nobody|nobody yet|nobody seen|no one|no one yet|none of them",
+    "none": "none yet|none seen|nobody yet|nobody seen|no one yet",
+    "nobody": "none|nobody|no one|none of them",
+    "rest": "the rest|rest|the others|others|all the others|everyone else|everybody else",
 }
 SMALL_PARTS: Final[dict[Kind, str]] = {
     "but": "but|except|bar|except for|apart from",
     "not": "not",
-    "filler": "and|&|+|the|is|are|was|were|has|have|with|on|in|for|please|a|an|today|now",
+    "filler": (
+        "and|&|+|the|is|are|was|were|has|have|with|on|in|for|please|pls|a|an|today|now|then|too|also|number|nr|"
+        "thanks|thank you|thx|cheers|hi|hello|hey|ok|okay|what does|what do"
+    ),
 }
 SIDES: Final = {
     "left": "left|l|left side|on the left|lefts",
@@ -81,6 +90,9 @@ NEVER_A_GROUP: Final = frozenset({
 })
 
 
+NAMES_FOLLOW: Final = 1     # `ava seen but not gus`: of a verdict that is said of those after it only
+
+
 def own_phrases() -> Iterator[tuple[str, Item]]:
     """Every phrase of our own with what it stands for."""
     tables: tuple[tuple[Kind, Mapping[str, str]], ...] = (
@@ -93,6 +105,7 @@ def own_phrases() -> Iterator[tuple[str, Item]]:
     for small, phrases in SMALL_PARTS.items():
         for phrase in phrases.split("|"):
             yield phrase, Item(small)
+    yield "but not", Item("verdict", "not yet", number=NAMES_FOLLOW)
     yield from _shows()
     for phrase, days in SPANS.items():
         yield phrase, Item("days", number=days)
