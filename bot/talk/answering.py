@@ -39,7 +39,8 @@ def judge_line(draft: Draft, line: Line, verdicts: dict[str, Verdict], points: t
     come_in(draft, line.lesson)
     if judged.counted:      # who was marked before within this line is nothing new
         judged.ticked, judged.already = [], []
-    told(draft, judged, line)
+    spoken_of = draft.talk.lines[0] if draft.talk.lines else line
+    told(draft, judged, line if (spoken_of.skill, spoken_of.show) == (line.skill, line.show) else None)
 
 
 def _line_of_closed(

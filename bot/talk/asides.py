@@ -40,7 +40,9 @@ def _of_child(draft: Draft, child: str) -> str:
         return f"{draft.called(child)} has earned {award.name}."
     have = sum(skill.id in ticked for skill in award.skills)
     parts = [_state(draft, child, skill) for skill in award.skills if skill.id not in ticked and not skill.retired]
-    return _fit(f"{draft.called(child)}, {award.name}: {have} of {award.goal(ticked)} ticked. Owed: ", parts)
+    needed = words.names(draft.skill(one).name.lower() for one in award.must if one not in ticked)
+    must = f" Can't be left out: {needed}." if needed else ""
+    return _fit(f"{draft.called(child)}, {award.name}: {have} ticked, {award.goal(ticked)} needed.{must} Owed: ", parts)
 
 
 def _state(draft: Draft, child: str, skill: Skill) -> str:

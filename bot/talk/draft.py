@@ -305,7 +305,7 @@ class Draft:
 
     def say(self, text: str, *choices: tuple[str, Tap], question: Question | None = None) -> None:
         """Say something, with choices (label, request). A question replaces the one that was pending."""
-        used = self.talk.numbers if self.talk.numbers + len(choices) <= LAST_NUMBER else 0
+        used = self._numbers_from(len(choices))
         numbered = tuple(Choice(label, tap, used + n) for n, (label, tap) in enumerate(choices, start=1))
         seq = self.next_seq()
         offers = self.talk.offers
@@ -316,6 +316,15 @@ class Draft:
             self.talk, said=seq, numbers=used + len(numbered), offers=offers, question=question,
         )
         self.says.append(Say(text.strip(), numbered))
+
+    def _numbers_from(self, count: int) -> int:
+        """The number before the first of so many choices: they run on, and keep clear of the children who stand."""
+        children = {child for line in self.talk.lines for child in line.children}
+        taken = {n for n, child in enumerate(self.talk.stood, start=1) if child in children}
+        used = self.talk.numbers if self.talk.numbers + count <= LAST_NUMBER else 0
+        while (met := max((n for n in range(used + 1, used + count + 1) if n in taken), default=0)):
+            used = met
+        return used
 
     def say_once(self) -> None:
         """Put what was said so far into one message: how each part begins, then the last one whole."""

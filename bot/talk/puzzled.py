@@ -4,7 +4,7 @@ from __future__ import annotations
 from bot.talk import requests, words
 from bot.talk.draft import Draft
 from bot.talk.state import Question
-from bot.talk.taps import Do
+from bot.talk.taps import Do, Leave
 from bot.talk.watching import of_place
 
 _WHY: dict[requests.Why, str] = {
@@ -46,4 +46,5 @@ def which_one(draft: Draft, result: requests.WhichOne) -> None:
         text = f"Which {result.word}: {named}?"
     else:
         text = f"That can mean two things: {named}?"
-    draft.say(text, *choices, question=Question("reading", draft.next_seq()))
+    no = (("No", Leave((), "not now")),) if result.why == "slip" else ()
+    draft.say(text, *choices, *no, question=Question("reading", draft.next_seq()))

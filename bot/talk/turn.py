@@ -5,12 +5,13 @@ an earlier choice, else it is read). What it asks is handed to the one function 
 """
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from bot.reminders import queued
 from bot.scheme.model import Scheme
 from bot.step import Desk, Heard, Said, Stepped, Woken, seq_of_choice
-from bot.talk import answering, asides, family, helper, lessons, register, requests, undoing, waking, watching
+from bot.talk import answering, asides, family, helper, lessons, register, requests, undoing, waking, watching, words
 from bot.talk import taps as t
 from bot.talk.draft import Draft
 from bot.talk.marking import left_of
@@ -68,6 +69,16 @@ def remind(draft: Draft) -> None:
             kept = draft.desk.memo.setdefault(f"due {class_id}", {})
             assert isinstance(kept, dict)
             draft.put_reminders(class_id, *queued(book, draft.club, draft.now, kept))
+
+
+@dataclass(frozen=True, slots=True)
+class Meant:
+    """A number that was typed alone, and what it may have meant: a child who stands there, an earlier choice."""
+
+    number: int
+    child: str | None
+    label: str
+    tap: t.Tap | None
 
 
 # --- taps ------------------------------------------------------------------------------------------
@@ -153,6 +164,9 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
 
 def _text(draft: Draft, text: str) -> None:
     typed = _as_choice(draft, text)
+    if isinstance(typed, Meant):
+        _which_was_meant(draft, typed)
+        return
     if typed is not None:
         tapped(draft, typed)
         return
@@ -182,7 +196,7 @@ def _understood(draft: Draft, asked: tuple[requests.Typed, ...]) -> None:
         do(draft, asked)
 
 
-def _as_choice(draft: Draft, text: str) -> t.Tap | None:
+def _as_choice(draft: Draft, text: str) -> t.Tap | Meant | None:
     """A typed number or label of a choice. A number that answers "who?" is a child's, not a choice's."""
     plain = fold(text).strip(" .!")
     offers = draft.talk.offers
@@ -206,16 +220,38 @@ def _several_lines(draft: Draft) -> bool:
     return sum(bool(left_of(draft, line)) for line in draft.talk.lines) > 1
 
 
-def _numbered(draft: Draft, number: int) -> t.Tap | None:
+def _numbered(draft: Draft, number: int) -> t.Tap | Meant | None:
     question = draft.talk.question
     if question is not None and question.line is not None:
         for child in question.line.children:
             if watching.number_of(draft, child) == number:
                 return t.Again(question.line, child)
+    standing = {watching.number_of(draft, child): child for line in draft.talk.lines for child in left_of(draft, line)}
     for offer in draft.talk.offers:
         if offer.first <= number < offer.first + len(offer.labels):
-            return _tap_at(draft.desk.said(offer.seq), number - offer.first)
-    return None
+            tap = _tap_at(draft.desk.said(offer.seq), number - offer.first)
+            if offer is draft.talk.offers[0] and offer.seq == draft.talk.said and number not in standing:
+                return tap
+            label = offer.labels[number - offer.first]
+            return Meant(number, standing.get(number), label, tap) if tap is not None else None
+    return Meant(number, standing[number], "", None) if number in standing else None
+
+
+def _which_was_meant(draft: Draft, meant: Meant) -> None:
+    """A bare number that is not one of the last message's choices: asked, for it may be a child's."""
+    choices: list[tuple[str, t.Tap]] = []
+    text = []
+    if meant.child is not None and draft.knows(meant.child):
+        line = next(one for one in draft.talk.lines if meant.child in one.children)
+        who = draft.called(meant.child)
+        text.append(f"{meant.number} is {who}. What did you see?")
+        for label, verdict in (("seen", "seen"), ("not yet", "not yet")):
+            mark = requests.Mark((meant.child,), verdict, line.skill, show=line.show)   # type: ignore[arg-type]
+            choices.append((words.label(f"{who} {label}"), t.Do((mark,), draft.sent_at)))
+    if meant.tap is not None:
+        text.append(f"{meant.number} was “{meant.label}” of an earlier message. Do that now?")
+        choices.append((meant.label, meant.tap))
+    draft.say(" ".join(text), *choices, question=draft.talk.question)
 
 
 def _tap_at(said: Said | None, index: int) -> t.Tap | None:

@@ -210,3 +210,32 @@ def test_every_reason_not_to_understand_has_its_sentence(hall):
 
     assert set(_WHY) == set(get_args(Why))
     assert "code" in text(hall.say("jo", "join"))
+
+
+def test_a_bare_number_of_a_child_who_stands_there_is_asked(hall):
+    """A number beside a name in the line is never taken for an old choice: it is asked, and nothing is recorded."""
+    hall.tap("jo", "Go")
+    before = hall.export(), hall.snapshot().books["tue"].lessons
+    said = hall.say("jo", "1")
+    assert "1 is Ava" in text(said)
+    assert (hall.export(), hall.snapshot().books["tue"].lessons) == before
+    hall.tap("jo", "Ava not yet")
+    assert [mark["verdict"] for mark in hall.export()["marks"]] == ["not yet"]
+
+
+def test_an_old_number_is_asked_again(hall):
+    """A number of an earlier message is offered again, not done: the register stays as it was answered."""
+    hall.say("jo", "ava away")
+    hall.tap("jo", "Go")
+    away = [one.away for one in hall.snapshot().books["tue"].lessons.values()]
+    said = hall.say("jo", "1")
+    assert "earlier message" in text(said)
+    assert [one.away for one in hall.snapshot().books["tue"].lessons.values()] == away
+
+
+def test_numbers_of_choices_keep_clear_of_the_line(hall):
+    """On one screen no number is both a child's and a choice's."""
+    hall.tap("jo", "Go")
+    for _ in range(12):
+        said = hall.say("jo", "standard hop")
+        assert not {choice.number for choice in said[0].choices} & {1, 2, 3, 4}

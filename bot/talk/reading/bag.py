@@ -88,13 +88,18 @@ def _child(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
     if bag.slot == "left":
         return bag._replace(left=_with(bag.left, new))
     if bag.slot == "missed":
-        shared = bag.shared or bool(bag.missed and bag.extras)
+        shared = bag.shared or _said_of(bag.missed, bag.extras)
         return bag._replace(missed=_with(bag.missed, new), shared=shared)
     if bag.every or bag.slot == "full":
         return None
     order = bag.order | 2 if bag.kind == "verdict" else bag.order
-    shared = bag.shared or bool(bag.names and bag.extras)
+    shared = bag.shared or _said_of(bag.names, bag.extras)
     return bag._replace(names=_with(bag.names, new), order=order, shared=shared)
+
+
+def _said_of(names: tuple[Named, ...], extras: tuple[Extra, ...]) -> bool:
+    """Do points or sides stand behind a name? Those before all names are said of all."""
+    return bool(names and extras) and extras[-1].at > names[0].at
 
 
 def echo(bag: Bag, own: bool) -> Bag | None:
@@ -102,7 +107,8 @@ def echo(bag: Bag, own: bool) -> Bag | None:
 
     `not 7 hips, 8 toes`: each has missed its own. `own`: only where more points or sides follow.
     """
-    if not bag.extras or not (bag.missed or (bag.kind == "verdict" and bag.names and not bag.every)):
+    judged = bag.kind == "verdict" and not bag.every
+    if not (_said_of(bag.missed, bag.extras) or (judged and _said_of(bag.names, bag.extras))):
         return None
     return Bag(head=bag.head, kind=bag.kind, slot=bag.slot, skill=bag.skill, at=bag.at, own=own)
 

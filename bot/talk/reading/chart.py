@@ -28,7 +28,7 @@ MIXED: Final = 10            # the rank of a message whose verdicts stand now be
 SECOND: Final = 1000         # the rank of a reading that a child of that name comes before
 _DATED: Final = frozenset({"number", "word", "time", "date"})
 _WHEN: Final = frozenset({"at", "on", "last", "today", "yesterday"})
-_ALONE: Final = (Say("stop"), Say("yes"), Say("no"))
+_ALONE: Final = frozenset({"stop", "yes", "no"})
 
 
 class TooMany(Exception):
@@ -231,7 +231,7 @@ class Chart:
                 rank += MIXED * (ended.orders == 3)
                 key = requests, ended.slips
                 # An opt-out is a message of its own, and so is a yes or a no: never a word among others.
-                if len(requests) > 1 and any(request in _ALONE for request in requests):
+                if len(requests) > 1 and any(isinstance(one, Say) and one.word in _ALONE for one in requests):
                     continue
                 if requests and (key not in found or rank < found[key].rank):
                     found[key] = Reading(requests, choices, ended.slips, rank)
@@ -256,7 +256,9 @@ def _beginnings(state: State, item: Item, place: int, end: int) -> Iterator[Bag]
 
 def _may_close(bag: Bag, comma: bool) -> bool:
     """Can this be a whole segment within a clause? An answer or a heading needs the clause for itself."""
-    return bool(bag.head or bag.missed or (bag.left and comma)) and bag.kind != "group"
+    if bag.kind == "group" or (bag.kind == "say" and bag.head in _ALONE):
+        return False
+    return bool(bag.head or bag.missed or (bag.left and comma))
 
 
 def _sort(item: Item) -> str:

@@ -11,7 +11,7 @@ from bot.talk.reading.context import Context
 from bot.talk.reading.items import Item, Kind
 from bot.talk.reading.slips import asked, forgiven, of_the_thumb
 from bot.talk.reading.tokens import Token
-from bot.talk.reading.when import clocks
+from bot.talk.reading.when import clocks, prefix
 from bot.talk.reading.words import COUNTS, MOST_DAYS, UNITS
 
 MOST_SLIPS: Final = 6       # a message with more unknown words than this is not a slip of the thumb
@@ -95,7 +95,8 @@ class Lexer:
         reach, strange = 0, []
         for place, token in enumerate(self.tokens):
             if token.kind not in ("comma", "sep"):
-                reach = max([reach, *(found.end for found in self.at(place))])
+                when = prefix(self.tokens, place, self.context.now)
+                reach = max([reach, when.end if when else 0, *(found.end for found in self.at(place))])
                 if reach <= place:
                     strange.append(place)
         return strange

@@ -91,7 +91,8 @@ class Vocabulary:
         for words, senses in _attributes(self.scheme).items():
             found[words].append(Item("attr", " ".join(words), senses=senses))
         for words in _small_words(self.scheme):
-            found[words].append(Item("loose"))
+            if words not in found:      # `down` may be a point of its own
+                found[words].append(Item("loose"))
         for words, item in _loads(self.scheme):
             found[words].append(item)
         for words, ids in _class_words(self.classes).items():
