@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from bot.fold import atoms, bare, fold, letters, plain
 from bot.talk.reading import read
-from bot.talk.requests import Mark, Understood
+from bot.talk.requests import Mark, MarkLine, Note, Understood
 from tests.talk.reading.words_of_a_club import AWKWARD_MOMENT, MOMENT, ids, understood, vocabulary
 
 QUICK = settings(max_examples=150, deadline=None)
@@ -97,3 +97,25 @@ def test_a_slip_in_a_first_name_never_marks_another(name: tuple[str, str], at: i
     answer = read(f"{slip} seen", MOMENT)
     marks = [one for one in answer.requests if isinstance(one, Mark)] if isinstance(answer, Understood) else []
     assert [one.children for one in marks] == [(child,) for child in exact]
+
+
+FIRSTS = {fold(name.split()[0]): child for child, name in MOMENT.vocabulary.children}
+LINE_WORDS = {"all", "everyone", "none", "nobody", "rest", "others", "not"}
+SOUP = [*FIRSTS, *LINE_WORDS, "seen", "not yet", "n", "y", "away", "but", "hips", "toes", "left", "cartwheel", ",", ";",
+        "and", "at 17:10", "show 2", "medley", "polka", "undo", "yes", "is", "the", "later", "owed", "gone", "ok"]
+
+
+@settings(max_examples=500, deadline=None)
+@given(words=st.lists(st.sampled_from(SOUP), min_size=1, max_size=10))
+def test_nobody_is_marked_who_was_not_named(words: list[str]) -> None:
+    """Whatever words meet: a mark is of children that the text names, a line's of one that it speaks of."""
+    text = " ".join(words)
+    named = {FIRSTS[word] for word in words if word in FIRSTS}
+    answer = read(text, MOMENT)
+    answers = [answer] if isinstance(answer, Understood) else [one for _, one in getattr(answer, "options", ())]
+    for request in (request for one in answers for request in one.requests):
+        if isinstance(request, Mark | Note):
+            assert set(request.children) <= named
+        if isinstance(request, MarkLine):
+            assert LINE_WORDS & set(words)
+            assert {*request.missed, *request.left} <= named
