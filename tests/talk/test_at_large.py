@@ -444,6 +444,10 @@ class Weeks(RuleBasedStateMachine):
             return
         mine = [key for key, one in self.paper.messages.items() if one["who"] == person and not one["undone"]
                 and any(entry["lesson"] == self.lesson for entry in one["entries"])]
+        latest = sorted((one for one in self.hall.said.get(person, []) if one.club == "bench"), key=lambda one: one.seq)
+        offered = [choice.tap.message.split(":")[1] for said in latest[-1:] for choice in said.choices
+                   if choice.label == "Undo"]
+        mine += offered                     # typed, the label of a choice just offered is that choice
         self.hall.say(person, "undo")
         if mine:
             self.paper.take_back(mine[-1])

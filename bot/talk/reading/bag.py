@@ -73,7 +73,8 @@ def put(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
 
 
 def _filler(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
-    return bag
+    """Says nothing; an `ok` does so before all else only, for after a name it is a verdict."""
+    return None if item.word and bag != EMPTY else bag
 
 
 def _loose(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:

@@ -62,7 +62,7 @@ SMALL_PARTS: Final[dict[Kind, str]] = {
     "not": "not",
     "filler": (
         "and|&|+|the|is|are|was|were|has|have|with|on|in|for|please|pls|a|an|today|now|then|too|also|number|nr|"
-        "thanks|thank you|thx|cheers|hi|hello|hey|ok|okay|what does|what do"
+        "thanks|thank you|thx|cheers|hi|hello|hey|what does|what do"
     ),
 }
 SIDES: Final = {
@@ -105,6 +105,8 @@ def own_phrases() -> Iterator[tuple[str, Item]]:
     for small, phrases in SMALL_PARTS.items():
         for phrase in phrases.split("|"):
             yield phrase, Item(small)
+    for phrase in ("ok", "okay"):       # `ok, all seen`
+        yield phrase, Item("filler", "ok")
     yield "but not", Item("verdict", "not yet", number=NAMES_FOLLOW)
     yield from _shows()
     for phrase, days in SPANS.items():

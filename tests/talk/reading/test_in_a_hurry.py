@@ -126,6 +126,7 @@ REFUSED = {
     "ava seen xyzzy": ("xyzzy", "word"),
     "not all": ("all", "word"),
     "thanks": ("thanks", "word"),
+    "gus ok not yet": ("not", "no child"),           # two verdicts
     "...": ("...", "word"),
     "": ("", "empty"),
     " \n ": ("", "empty"),
