@@ -447,16 +447,23 @@ class Weeks(RuleBasedStateMachine):
         latest = sorted((one for one in self.hall.said.get(person, []) if one.club == "bench"), key=lambda one: one.seq)
         offered = [choice.tap.message.split(":")[1] for said in latest[-1:] for choice in said.choices
                    if choice.label == "Undo"]
+        if not all(map(self.of_now, offered)):
+            return
         mine += offered                     # typed, the label of a choice just offered is that choice
         self.hall.say(person, "undo")
         if mine:
             self.paper.take_back(mine[-1])
 
+    def of_now(self, key: str) -> bool:
+        """Is that no close of an earlier week? (Taken back, it opens that lesson until the next reminder is due.)"""
+        entries = self.paper.messages[key]["entries"]
+        return all(one["what"] != "close" or one["lesson"] == self.lesson for one in entries)
+
     @rule(person=PEOPLE, data=st.data())
     def taps_undo(self, person, data):
         """The choice Undo of any message takes back exactly that one."""
         undos = [(said, at, choice) for said in self.hall.said.get(person, []) for at, choice in enumerate(said.choices)
-                 if choice.label == "Undo"]
+                 if choice.label == "Undo" and self.of_now(choice.tap.message.split(":")[1])]
         if undos:
             said, at, choice = data.draw(st.sampled_from(undos))
             self.hall.say(person, choice=said.choice_ids()[at])
