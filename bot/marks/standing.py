@@ -139,10 +139,11 @@ def _upto(standing: Standing, at: datetime) -> Standing:
 
 def _mark(standing: Standing, mark: Mark, rules_of: RulesOf) -> tuple[Standing, Outcome]:
     standing = _expire(standing, mark.judged_at, rules_of)
+    before, standing = standing, _of_lesson(standing, mark, rules_of)
     rules = rules_of(mark.rules if standing.rules is None else standing.rules)
     outcome = judge(standing, mark, rules)
     if outcome is not Outcome.COUNTED:
-        return standing, outcome
+        return before, outcome
     pieces = owed_by(standing, mark, rules.skill)
     if mark.verdict == "seen":
         return _seen(standing, mark, pieces, rules), outcome
@@ -306,6 +307,14 @@ def _expire(standing: Standing, now: datetime, rules_of: RulesOf) -> Standing:
         return standing
     last_day = rules.day(standing.began) + timedelta(days=rules.days)
     return _lapse(standing, last_day) if rules.day(now) > last_day else standing
+
+
+def _of_lesson(standing: Standing, mark: Mark, rules_of: RulesOf) -> Standing:
+    """Where all shows of a try belong to one lesson, a try of an earlier one is over, though no close ended it."""
+    if standing.began is None or standing.ticked or standing.rules is None or standing.lesson == mark.lesson:
+        return standing
+    rules = rules_of(standing.rules)
+    return standing if rules.days is not None else _lapse(standing, rules.day(standing.began))
 
 
 def _lapse(standing: Standing, day: date) -> Standing:

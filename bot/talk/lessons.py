@@ -117,7 +117,9 @@ def _opened(draft: Draft, tap: Open, day: date, today: date) -> Lesson:
     ended = ends_at(draft.club, one, day) + CLOSES_ITSELF
     if day < today:
         midnight = datetime.combine(day + timedelta(days=1), datetime.min.time(), draft.club.tz).astimezone(UTC)
-        lesson = apply(draft, LessonClosed(key, "", max(ended, midnight - timedelta(seconds=1))), key)
+        shut = LessonClosed(key, "", max(ended, midnight - timedelta(seconds=1)))
+        lesson = apply(draft, shut, key)
+        _let_lapse(draft, lesson, shut)
     return lesson
 
 

@@ -74,6 +74,27 @@ def test_a_close_that_arrives_late_acts_at_its_own_time(hall):
     assert hall.standings()["ava", "stand"]["standing"] != "ticked"
 
 
+def test_a_try_belongs_to_one_lesson(hall):
+    """A first show marked after a close that came late is no first show of the next lesson."""
+    hall.say("jo", "ava seen stand")
+    hall.say("sam", "close", ago=30)
+    hall.wait(7 * 86_400)
+    hall.say("jo", "start")
+    assert "Ticked" not in hall.say("jo", "ava seen stand")[0].text
+    assert hall.standings()["ava", "stand"]["standing"] == "resting"
+
+
+def test_entering_what_waited_ends_what_was_open_that_day(hall):
+    """Start of an earlier day closes that day again: what is kept is what its facts amount to."""
+    hall.say("jo", "ava seen stand")
+    hall.say("sam", "close", ago=30)
+    held = hall.say("jo", "ben seen hop")[0]
+    hall.wait(86_400)
+    hall.say("jo", choice=held.choice_ids()[0])
+    assert hall.standings()["ava", "stand"]["standing"] == "retest"
+    assert hall.standings()["ben", "hop"]["standing"] == "ticked"
+
+
 def test_who_answers_the_register_has_come_in():
     """Somebody who says who is here in a lesson that another opened is in it, and can take it back and go on."""
     hall = Hall()
