@@ -5,27 +5,22 @@ an earlier choice, else it is read). What it asks is handed to the one function 
 """
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import datetime, timedelta
-
+from bot.frozen import replace
 from bot.reminders import queued
-from bot.scheme.model import Scheme
-from bot.step import Desk, Heard, Said, Stepped, Woken, seq_of_choice
-from bot.talk import answering, asides, family, helper, lessons, register, requests, undoing, waking, watching, words
+from bot.step import Desk, Heard, Stepped, Woken, seq_of_choice
+from bot.talk import answering, asides, family, helper, lessons, register, requests, undoing, waking, watching
 from bot.talk import taps as t
 from bot.talk.draft import Draft
-from bot.talk.marking import left_of
+from bot.talk.hearing import Meant, as_choice, context, which_was_meant
 from bot.talk.places import Move, moved
 from bot.talk.puzzled import not_understood, which_one
-from bot.talk.reading import Context, Vocabulary, read
-from bot.talk.reading.fold import fold
+from bot.talk.reading import read
 from bot.talk.stamp import refuse_time
 from bot.talk.state import Place
 
 GROWN_UP = ("coach", "assistant")
-MOMENT = timedelta(seconds=60)
-OTHER_MISS = ("other", "other miss", "another", "why")
-NO_SCHEME = Scheme(name="none")
+YES_OR_NO = ("early", "away", "start", "order", "reading")
+YES, NO = ("Count it", "Yes here", "Start", "Yes"), ("Wait", "Not here", "Not now", "No")
 
 
 def step(heard: Heard, desk: Desk) -> Stepped:
@@ -69,16 +64,6 @@ def remind(draft: Draft) -> None:
             kept = draft.desk.memo.setdefault(f"due {class_id}", {})
             assert isinstance(kept, dict)
             draft.put_reminders(class_id, *queued(book, draft.club, draft.now, kept))
-
-
-@dataclass(frozen=True, slots=True)
-class Meant:
-    """A number that was typed alone, and what it may have meant: a child who stands there, an earlier choice."""
-
-    number: int
-    child: str | None
-    label: str
-    tap: t.Tap | None
 
 
 # --- taps ------------------------------------------------------------------------------------------
@@ -163,9 +148,9 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
 # --- texts -----------------------------------------------------------------------------------------
 
 def _text(draft: Draft, text: str) -> None:
-    typed = _as_choice(draft, text)
+    typed = as_choice(draft, text)
     if isinstance(typed, Meant):
-        _which_was_meant(draft, typed)
+        which_was_meant(draft, typed)
         return
     if typed is not None:
         tapped(draft, typed)
@@ -194,134 +179,6 @@ def _understood(draft: Draft, asked: tuple[requests.Typed, ...]) -> None:
         helper.handle(draft, asked)
     else:
         do(draft, asked)
-
-
-def _as_choice(draft: Draft, text: str) -> t.Tap | Meant | None:
-    """A typed number or label of a choice. A number that answers "who?" is a child's, not a choice's."""
-    plain = fold(text).strip(" .!")
-    offers = draft.talk.offers
-    question = draft.talk.question
-    if question is not None and question.about == "reason" and plain in OTHER_MISS:
-        asked = answering.marks_asked(draft, question.marks)
-        return t.Reasons(asked) if asked else None
-    if not plain or not offers:
-        return None
-    if plain.isascii() and plain.isdigit() and len(plain) < 5:
-        return _numbered(draft, int(plain))
-    for index, label in enumerate(offers[0].labels):
-        if fold(label).strip(" .!…") == plain and offers[0].seq == draft.talk.said:
-            tap = _tap_at(draft.desk.said(offers[0].seq), index)
-            return None if isinstance(tap, t.Answer) and _several_lines(draft) else tap
-    return None
-
-
-def _several_lines(draft: Draft) -> bool:
-    """Do two lines stand there, so that `all seen` must be asked about?"""
-    return sum(bool(left_of(draft, line)) for line in draft.talk.lines) > 1
-
-
-def _numbered(draft: Draft, number: int) -> t.Tap | Meant | None:
-    question = draft.talk.question
-    if question is not None and question.line is not None:
-        for child in question.line.children:
-            if watching.number_of(draft, child) == number:
-                return t.Again(question.line, child)
-    standing = {watching.number_of(draft, child): child for line in draft.talk.lines for child in left_of(draft, line)}
-    for offer in draft.talk.offers:
-        if offer.first <= number < offer.first + len(offer.labels):
-            tap = _tap_at(draft.desk.said(offer.seq), number - offer.first)
-            if offer is draft.talk.offers[0] and offer.seq == draft.talk.said and number not in standing:
-                return tap
-            label = offer.labels[number - offer.first]
-            return Meant(number, standing.get(number), label, tap) if tap is not None else None
-    return Meant(number, standing[number], "", None) if number in standing else None
-
-
-def _which_was_meant(draft: Draft, meant: Meant) -> None:
-    """A bare number that is not one of the last message's choices: asked, for it may be a child's."""
-    choices: list[tuple[str, t.Tap]] = []
-    text = []
-    if meant.child is not None and draft.knows(meant.child):
-        line = next(one for one in draft.talk.lines if meant.child in one.children)
-        who = draft.called(meant.child)
-        text.append(f"{meant.number} is {who}. What did you see?")
-        for label, verdict in (("seen", "seen"), ("not yet", "not yet")):
-            mark = requests.Mark((meant.child,), verdict, line.skill, show=line.show)   # type: ignore[arg-type]
-            choices.append((words.label(f"{who} {label}"), t.Do((mark,), draft.sent_at)))
-    if meant.tap is not None:
-        text.append(f"{meant.number} was “{meant.label}” of an earlier message. Do that now?")
-        choices.append((meant.label, meant.tap))
-    draft.say(" ".join(text), *choices, question=draft.talk.question)
-
-
-def _tap_at(said: Said | None, index: int) -> t.Tap | None:
-    return said.choices[index].tap if said is not None and index < len(said.choices) else None
-
-
-def context(draft: Draft) -> Context:
-    """What a reader needs to know of this talk."""
-    talk = draft.talk
-    question = talk.question
-    lesson = draft.lesson(talk.lesson)
-    books = [draft.books[lesson.class_id]] if lesson is not None and lesson.is_open else list(draft.books.values())
-    children = tuple((child.id, child.name) for book in draft.books.values() for child in book.children.values())
-    grown_up = draft.desk.me is not None and draft.me.role != "parent"
-    lines = talk.lines
-    line = lines[0] if lines else talk.suggested
-    if question is not None and question.line is not None:
-        line = question.line
-    expects = None
-    if question is not None:
-        expects = "names" if question.about in ("missing", "who") else "points" if question.about == "reason" else None
-    return Context(
-        vocabulary=_vocabulary(draft, children, grown_up),
-        numbers={n: child for n, child in enumerate(talk.stood, start=1) if draft.knows(child)},
-        groups={name: members for book in books for name, members in book.groups.items()},
-        skill=_skill_spoken_of(draft),
-        skill_of=_last_shown(draft) | {child: one.skill for one in reversed(lines) for child in one.children},
-        line=line.children if line is not None else (),
-        expects=expects,    # type: ignore[arg-type]
-        now=draft.local(draft.sent_at) if draft.desk.club is not None else draft.sent_at,
-    )
-
-
-def _last_shown(draft: Draft) -> dict[str, str]:
-    """Child → the skill on which she was marked a moment ago: a word about her without a skill corrects that."""
-    lesson = draft.lesson(draft.talk.lesson)
-    if lesson is None or not lesson.is_open:
-        return {}
-    found: dict[str, tuple[datetime, str]] = {}
-    for child, of_child in draft.books[lesson.class_id].standings.items():
-        for skill, standing in of_child.items():
-            last = standing.last
-            if last is not None and timedelta() <= draft.sent_at - last.at <= MOMENT and skill in draft.scheme.skills:
-                found[child] = max(found.get(child, (last.at, skill)), (last.at, skill))
-    return {child: skill for child, (_, skill) in found.items()}
-
-
-def _skill_spoken_of(draft: Draft) -> str | None:
-    """The skill that a word about no skill is about: that of the reason asked for, else the one watched."""
-    question = draft.talk.question
-    if question is not None and question.about == "reason":
-        asked = answering.marks_asked(draft, question.marks)
-        if asked:
-            return asked[0].skill
-    lesson = draft.open_lesson()
-    if draft.desk.me is not None and draft.me.role == "helper" and lesson is not None:
-        return next((line.skill for line in lesson.lines.values() if left_of(draft, line)), None)
-    return draft.talk.turned
-
-
-def _vocabulary(draft: Draft, children: tuple[tuple[str, str], ...], grown_up: bool) -> Vocabulary:
-    """The words of this person's classes. Kept between messages while children and scheme are the same."""
-    if draft.desk.club is None or not grown_up:
-        return Vocabulary((), NO_SCHEME)
-    known = draft.desk.memo.get("vocabulary")
-    if isinstance(known, Vocabulary) and known.scheme is draft.scheme and known.children == children:
-        return known
-    made = Vocabulary(children, draft.scheme, draft.club.classes_of(draft.me.id))
-    draft.desk.memo["vocabulary"] = made
-    return made
 
 
 def do(draft: Draft, asked: tuple[requests.Typed, ...], made_clear: t.Do | None = None) -> None:
@@ -427,18 +284,21 @@ def _everyone(draft: Draft) -> None:
 
 
 def _bare(draft: Draft, word: str) -> None:
-    """A bare yes or no: the first choice of the question that is open, or the one that says no."""
+    """A bare yes or no, where the question that is open has one choice that it can mean."""
     question = draft.talk.question
     said = draft.desk.said(question.seq) if question is not None else None
-    if said is not None and said.choices and question is not None and question.about in _YES_NO:
-        at = 0 if word == "yes" else 1
-        if at < len(said.choices):
-            tapped(draft, said.choices[at].tap)
-            return
-    draft.say("Nothing is asked just now. Type a name and what you saw, or next.", *watching.of_place(draft))
-
-
-_YES_NO = ("early", "away", "start", "order", "reading")
+    choices = said.choices if said is not None and question is not None and question.about in YES_OR_NO else ()
+    found = [choice for choice in choices if choice.label in (YES if word == "yes" else NO)]
+    if word == "yes" and len(choices) == 2 and choices[1].label == "No":    # is it Ava? one name, and No
+        found = [choices[0]]
+    if len(found) == 1:
+        tapped(draft, found[0].tap)
+        return
+    if question is None or not choices:
+        draft.say("Nothing is asked just now. Type a name and what you saw, or next.", *watching.of_place(draft))
+        return
+    draft.say("Which one? Tap it, or type its words.", *((choice.label, choice.tap) for choice in choices),
+              question=replace(question, seq=draft.next_seq()))
 
 
 def help_(draft: Draft) -> None:

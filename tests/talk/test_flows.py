@@ -239,3 +239,23 @@ def test_numbers_of_choices_keep_clear_of_the_line(hall):
     for _ in range(12):
         said = hall.say("jo", "standard hop")
         assert not {choice.number for choice in said[0].choices} & {1, 2, 3, 4}
+
+
+@pytest.mark.parametrize("word", ["yes", "no", "y", "n"])
+def test_yes_and_no_never_choose_between_two_children(hall, word):
+    """Asked which of two, a bare yes or no is no answer: it marks neither of them."""
+    hall.say("jo", "add Ava Quill")
+    asked = hall.say("jo", "ava seen hop")
+    assert len(asked[0].choices) == 2
+    hall.say("jo", word)
+    assert hall.export()["marks"] == []
+
+
+def test_no_to_a_slip_records_nothing_and_yes_records_that_child(hall):
+    """Asked whether a name with a slip is Chidi, yes marks Chidi and no marks nobody."""
+    hall.say("jo", "chdi seen hop")
+    hall.say("jo", "no")
+    assert hall.export()["marks"] == []
+    hall.say("jo", "chdi seen hop")
+    hall.say("jo", "yes")
+    assert [mark["child"] for mark in hall.export()["marks"]] == ["tue-chidi-eze"]
