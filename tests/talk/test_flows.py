@@ -259,3 +259,15 @@ def test_no_to_a_slip_records_nothing_and_yes_records_that_child(hall):
     hall.say("jo", "chdi seen hop")
     hall.say("jo", "yes")
     assert [mark["child"] for mark in hall.export()["marks"]] == ["tue-chidi-eze"]
+
+
+@pytest.mark.parametrize(("apart", "messages"), [(10, ["Rested: Ava, Ben"]), (15, ["Rested: Ava, Ben"]),
+                                                 (17, ["Rested: Ava", "Rested: Ben"])])
+def test_rests_that_end_close_together_are_one_message(hall, apart, messages):
+    """Rests of one skill that end within 15 s of each other come as one message at the last end, else as two."""
+    hall.say("jo", "ava seen stand")
+    hall.wait(apart)
+    hall.say("jo", "ben seen stand")
+    hall.wait(90)
+    rested = [said.text.split(".")[0] for said in hall.said["sam"] if said.text.startswith("Rested")]
+    assert rested == messages
