@@ -14,6 +14,8 @@ from bot.marks.standing import UNTRIED, Outcome, Rules, Standing, advance, expir
 from bot.scheme.model import Scheme
 from bot.step import Snapshot
 
+CHANGED_NOTHING = (Outcome.TICKED, Outcome.ALREADY)     # of such a mark the person was told so, and it still is so
+
 
 def export(club: Snapshot, as_of: datetime) -> dict[str, Any]:
     """The export of a club at an instant. Children, marks and consents are in a fixed order."""
@@ -129,6 +131,8 @@ def _of_pair(
         standing, outcome = advance(standing, event, rules_of)
         if isinstance(event, Mark):
             assert outcome is not None
+            if event.aside and outcome in CHANGED_NOTHING:
+                continue
             rows.append(((event.judged_at, event.sent_at, event.child, event.skill, event.id),
                          _mark(event, before, standing, outcome)))
     return rows

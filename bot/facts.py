@@ -36,6 +36,7 @@ class Mark:
     way: str | None = None
     early: bool = False                 # counted although the rest was not over: the coach decided
     look: Look | None = None            # what the person said it was, where that was asked
+    aside: bool = False                 # it changed nothing when it came: kept for what may still come before it
     kind: Literal["mark"] = "mark"
 
 
@@ -212,7 +213,8 @@ class Recorded:
 def in_force(record: tuple[Recorded, ...]) -> tuple[Recorded, ...]:
     """The facts that still count: nothing of an undone message, no mark that was corrected.
 
-    `record` must hold every `Voided` that can touch it. Order is kept.
+    Nor a mark set aside before something was taken back on the same child and skill: an Undo after a tap that came
+    twice undoes what both said. `record` must hold every `Voided` that can touch it. Order is kept.
     """
     undone = {one.fact.target for one in record if isinstance(one.fact, Voided) and one.fact.undo}
     corrected = {
@@ -225,7 +227,20 @@ def in_force(record: tuple[Recorded, ...]) -> tuple[Recorded, ...]:
         for one in record
         if not isinstance(one.fact, Voided)
         and (one.message not in undone or _stays(one.fact))
-        and not (isinstance(one.fact, Mark) and one.fact.id in corrected)
+        and not (isinstance(one.fact, Mark) and (one.fact.id in corrected or _overtaken(one, record)))
+    )
+
+
+def _overtaken(one: Recorded, record: tuple[Recorded, ...]) -> bool:
+    """Was anything taken back on the child and skill of this mark after it was set aside?"""
+    mark = one.fact
+    if not isinstance(mark, Mark) or not mark.aside:
+        return False
+    later = {void.fact.target for void in record if isinstance(void.fact, Voided) and void.seq > one.seq}
+    return any(
+        other.message in later or other.fact.id in later
+        for other in record
+        if isinstance(other.fact, Mark) and (other.fact.child, other.fact.skill) == (mark.child, mark.skill)
     )
 
 

@@ -79,7 +79,7 @@ def advance(lesson: Lesson | None, fact: Fact) -> Lesson | None:
         case HelperShowed():
             return replace(lesson, shown=(*lesson.shown, fact))
         case Mark():
-            return lesson if lesson.registered else replace(lesson, away=lesson.away - {fact.child})
+            return lesson if lesson.registered or fact.aside else replace(lesson, away=lesson.away - {fact.child})
         case _:
             return lesson
 

@@ -266,7 +266,7 @@ def _let_lapse(draft: Draft, lesson: Lesson, shut: LessonClosed) -> None:
 def _summary(draft: Draft, lesson: Lesson) -> tuple[str, tuple[tuple[str, str], ...]]:
     """What a lesson came to, and the awards that were earned in it and are on no order yet."""
     (record,) = draft.desk.facts(Want(lesson=lesson.id, kind="mark"))
-    looks = sum(isinstance(one.fact, Mark) for one in in_force(record))
+    looks = sum(isinstance(one.fact, Mark) and not one.fact.aside for one in in_force(record))
     ticked, again = 0, 0
     second: list[str] = []      # first shown, and not again
     begun: list[str] = []       # one leg or part seen, and not the other

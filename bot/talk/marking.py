@@ -14,6 +14,7 @@ from bot.talk import requests
 from bot.talk.draft import Draft
 
 RECORDED = (Outcome.COUNTED, Outcome.SECOND_LOOK, Outcome.NO_FIRST)
+ASIDE = (Outcome.TICKED, Outcome.ALREADY)
 
 
 @dataclass
@@ -26,15 +27,15 @@ class Judged:
     early: list[Mark] = field(default_factory=list)         # held, from here on
     which: list[Mark] = field(default_factory=list)
     away: list[Mark] = field(default_factory=list)
-    ticked: list[Mark] = field(default_factory=list)        # not recorded, from here on
+    ticked: list[Mark] = field(default_factory=list)        # set aside: they change nothing as things stand
     already: list[Mark] = field(default_factory=list)
-    stays: list[Mark] = field(default_factory=list)
+    stays: list[Mark] = field(default_factory=list)         # not recorded, from here on
     again: list[Mark] = field(default_factory=list)         # the same choice, tapped twice
     no_lesson: list[tuple[str, requests.Mark]] = field(default_factory=list)    # (child, what was asked)
 
     @property
     def recorded(self) -> list[Mark]:
-        """All that went into the record."""
+        """All that changed something, or may be compared."""
         return [*self.counted, *self.second_looks, *self.no_first]
 
     @property
@@ -70,7 +71,10 @@ def typed(draft: Draft, asked: Iterable[requests.Mark], sent_at: datetime | None
 def not_known(draft: Draft, marks: list[Mark], judged: Judged) -> list[Mark]:
     """Held marks without those that were entered before: a choice that is tapped twice records once."""
     records = draft.desk.facts(*(Want(child=mark.child, skill=mark.skill) for mark in marks))
-    entered = {_said(one.fact) for record in records for one in in_force(record) if isinstance(one.fact, Mark)}
+    entered = {
+        _said(one.fact) for record in records for one in in_force(record)
+        if isinstance(one.fact, Mark) and not one.fact.aside
+    }
     judged.again += [mark for mark in marks if _said(mark) in entered]
     return [mark for mark in marks if _said(mark) not in entered]
 
@@ -96,7 +100,10 @@ def of_line(draft: Draft, line: Line, verdicts: dict[str, Verdict], points: tupl
 
 
 def weigh(draft: Draft, marks: Iterable[Mark], judged: Judged, *, here: bool = False) -> None:
-    """Weigh marks one after another and record those that count. `here`: a child marked away is here after all."""
+    """Weigh marks one after another and record those that count. `here`: a child marked away is here after all.
+
+    One that changes nothing is set aside: a *not yet* from a phone that was out of reach may still come before it.
+    """
     for mark in marks:
         mark = replace(mark, id=f"{draft.message}#{_marks_so_far(draft)}")
         if not here and _is_away(draft, mark):
@@ -106,6 +113,8 @@ def weigh(draft: Draft, marks: Iterable[Mark], judged: Judged, *, here: bool = F
         _list_of(judged, outcome).append(mark)
         if outcome in RECORDED:
             draft.record_mark(mark)
+        elif outcome in ASIDE:
+            draft.record_mark(replace(mark, aside=True))
 
 
 def _marks_so_far(draft: Draft) -> int:

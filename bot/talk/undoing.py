@@ -28,6 +28,7 @@ from bot.lesson.line import Line
 from bot.step import Want
 from bot.talk import words
 from bot.talk.draft import LATEST, Draft
+from bot.talk.marking import RECORDED
 from bot.talk.places import Move, moved
 from bot.talk.state import Place
 from bot.talk.watching import carry_on, of_place
@@ -41,11 +42,25 @@ def last(draft: Draft) -> None:
     lesson = draft.open_lesson() or draft.lesson(draft.talk.lesson)
     where = lesson.id if lesson is not None else draft.talk.lesson
     (record,) = draft.desk.facts(Want(by=draft.me.id, lesson=where) if where else Want(by=draft.me.id))
-    standing = [one for one in in_force(record) if isinstance(one.fact, TAKEN_BACK) and _by_hand(one)]
+    kept = [one for one in in_force(record) if isinstance(one.fact, TAKEN_BACK) and _by_hand(one)]
+    risen = _risen(draft, kept)
+    standing = [one for one in kept if not _aside(one) or one.message in risen]
     if not standing:
         draft.say("There is nothing of yours to take back in this lesson.", *of_place(draft))
         return
     _take_back(draft, max(standing, key=lambda one: one.seq).message)
+
+
+def _aside(one: Recorded) -> bool:
+    return isinstance(one.fact, Mark) and one.fact.aside
+
+
+def _risen(draft: Draft, kept: Iterable[Recorded]) -> set[str]:
+    """The messages of marks that changed nothing when they came, and do since another came before them."""
+    asides = {one.fact.id: one for one in kept if isinstance(one.fact, Mark) and one.fact.aside}
+    pairs = [(one.fact.child, one.fact.skill) for one in asides.values() if isinstance(one.fact, Mark)]
+    outcomes = draft.refold(pairs) if pairs else {}
+    return {one.message for key, one in asides.items() if outcomes.get(key) in RECORDED}
 
 
 def _by_hand(one: Recorded) -> bool:
@@ -77,7 +92,8 @@ def _take_back(draft: Draft, target: str) -> None:
         _others(draft, one)
     _back_in(draft, before)
     _stands_again(draft, mine)
-    what = words.names(dict.fromkeys(_what(draft, mine)))
+    spoken_of = [one for one in mine if not _aside(one)] or mine
+    what = words.names(dict.fromkeys(_what(draft, spoken_of)))
     carry_on(draft, f"Taken back: {what}." if what else "Taken back.")
 
 
