@@ -148,6 +148,14 @@ class Keeper:
                 drop(tables.award_way, club, child, award)
             else:
                 put(tables.award_way, rows.way(club, child, award, way))
+        for (child, parent), contact in changes.contacts.items():
+            if contact is None:
+                drop(tables.contact, club, child, parent)
+            else:
+                body = codec.dump(codec.CONTACT, contact)
+                put(tables.contact, {"club": club, "child": child, "parent": parent, "body": body})
+        for child, agreed in changes.agreed.items():
+            put(tables.agreed, {"club": club, "child": child, "body": codec.dump(codec.AGREED, agreed)})
 
     def _children(self, club: str, children: Mapping[str, Child | None]) -> None:
         """A new child, or one who changes her class, comes last in it."""
@@ -179,7 +187,7 @@ class Keeper:
     def _erase(self, club: str, erasure: Erasure) -> None:
         self._pad.flush()
         run, child = self._session.connection.execute, erasure.child
-        for table in (tables.standing, tables.award_way, tables.invitation):
+        for table in (tables.standing, tables.award_way, tables.contact, tables.agreed, tables.invitation):
             run(delete(table).where(table.c.club == club, table.c.child == child))
         self._changes(club, erasure.changes)
         self._queue(club, erasure.queue)

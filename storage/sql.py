@@ -102,6 +102,9 @@ class SqlShelf:
         ways: dict[str, dict[str, AwardWay]] = {}
         for row in self._all(ask.WAYS, **whose):
             ways.setdefault(row.child, {})[row.award] = AwardWay(row.to, date.fromisoformat(row.day))
+        contacts: dict[str, dict[str, Any]] = {}
+        for row in self._all(ask.CONTACTS, **whose):
+            contacts.setdefault(row.child, {})[row.parent] = codec.CONTACT.validate_json(row.body)
         children = self._all(ask.CHILDREN, **whose)
         reminders = self._all(ask.REMINDERS, **whose)
         return ClassBook(
@@ -113,6 +116,8 @@ class SqlShelf:
             ways,
             {row.key: codec.REMINDER.validate_json(row.body) for row in reminders if row.due_at is not None},
             frozenset(row.key for row in reminders if row.due_at is None),
+            contacts,
+            {row.child: codec.AGREED.validate_json(row.body) for row in self._all(ask.AGREED, **whose)},
         )
 
     # --- talk and record ---

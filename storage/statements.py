@@ -9,10 +9,12 @@ from sqlalchemy.sql.selectable import CompoundSelect
 
 from storage.tables import (
     address,
+    agreed,
     award_way,
     child,
     class_group,
     club,
+    contact,
     counter,
     fact,
     heard,
@@ -56,6 +58,12 @@ STANDINGS = select(standing.c.child, standing.c.skill, standing.c.body).where(
 )
 WAYS = select(award_way.c.child, award_way.c.award, award_way.c.to, award_way.c.day).where(
     award_way.c.club == CLUB, award_way.c.child == child.c.child, *_of_class,
+)
+CONTACTS = select(contact.c.child, contact.c.parent, contact.c.body).where(
+    contact.c.club == CLUB, contact.c.child == child.c.child, *_of_class,
+)
+AGREED = select(agreed.c.child, agreed.c.body).where(
+    agreed.c.club == CLUB, agreed.c.child == child.c.child, *_of_class,
 )
 LESSONS = select(lesson.c.lesson, lesson.c.body).where(
     lesson.c.club == CLUB, lesson.c.class_id == CLASS,

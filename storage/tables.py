@@ -57,6 +57,8 @@ standing = Table("standing", metadata, _key("club"), _key("child"), _key("skill"
 award_way = Table(
     "award_way", metadata, _key("club"), _key("child"), _key("award"), _text("to"), _text("day"),
 )
+contact = Table("contact", metadata, _key("club"), _key("child"), _key("parent"), _text("body"))
+agreed = Table("agreed", metadata, _key("club"), _key("child"), _text("body"))
 lesson = Table(
     "lesson", metadata, _key("club"), _key("class_id"), _key("lesson"), _text("body"),
 )

@@ -39,7 +39,7 @@ def wake(shelf: Shelf, due: Due, now: datetime, fire: Wake) -> Done[Firing | Non
         f"wake:{due.person}:{micros(due.at)}:{shelf.last_fact(due.club) + 1}",
         now, tuple(reminder for _, reminder in due.reminders),
     )
-    desk = desk_for(shelf, home, me, ("", ""))
+    desk = desk_for(shelf, home, me, ("", ""), now)
     written = written_by(shelf, desk, decided(shelf, desk, lambda full: fire(woken, full)), woken.id, now, None)
     written, stuck = _unstuck(shelf, due, written)
     return Done(Firing(due.club, due.person, written.said, stuck), written)

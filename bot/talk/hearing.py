@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Final, Literal
 
 from bot.scheme.model import Scheme
 from bot.step import Said
@@ -17,8 +18,11 @@ from bot.talk.reading import Context, Vocabulary
 from bot.talk.reading.fold import fold
 
 MOMENT = timedelta(seconds=60)      # a word without a skill about a child who was marked so recently corrects that
+EXPECTS: Final[dict[str, Literal["names", "points"]]] = {
+    "missing": "names", "who": "names", "hold": "names", "reason": "points",
+}
 OTHER_MISS = ("other", "other miss", "another", "why")
-NO_SCHEME = Scheme(name="none")
+OUR_OWN = Vocabulary((), Scheme(name="none"))       # the words that are ours, and no club's
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,29 +98,31 @@ def _tap_at(said: Said | None, index: int) -> t.Tap | None:
 
 
 def context(draft: Draft) -> Context:
-    """What a reader needs to know of this talk."""
+    """What a reader needs to know of this talk. A family's words are about nobody's name but ours."""
     talk = draft.talk
+    if draft.desk.me is None or draft.me.role == "parent":
+        now = draft.local(draft.sent_at) if draft.desk.club is not None else draft.sent_at
+        return Context(OUR_OWN, now)
     question = talk.question
     lesson = draft.lesson(talk.lesson)
     books = [draft.books[lesson.class_id]] if lesson is not None and lesson.is_open else list(draft.books.values())
     children = tuple((child.id, child.name) for book in draft.books.values() for child in book.children.values())
-    grown_up = draft.desk.me is not None and draft.me.role != "parent"
     lines = talk.lines
     line = lines[0] if lines else talk.suggested
     if question is not None and question.line is not None:
         line = question.line
     expects = None
     if question is not None:
-        expects = "names" if question.about in ("missing", "who") else "points" if question.about == "reason" else None
+        expects = EXPECTS.get(question.about)
     return Context(
-        vocabulary=_vocabulary(draft, children, grown_up),
+        vocabulary=_vocabulary(draft, children),
         numbers={n: child for n, child in enumerate(talk.stood, start=1) if draft.knows(child)},
         groups={name: members for book in books for name, members in book.groups.items()},
         skill=_skill_spoken_of(draft),
         skill_of=_last_shown(draft) | {child: one.skill for one in reversed(lines) for child in one.children},
         line=line.children if line is not None else (),
-        expects=expects,    # type: ignore[arg-type]
-        now=draft.local(draft.sent_at) if draft.desk.club is not None else draft.sent_at,
+        expects=expects,
+        now=draft.local(draft.sent_at),
     )
 
 
@@ -147,13 +153,11 @@ def _skill_spoken_of(draft: Draft) -> str | None:
     return draft.talk.turned
 
 
-def _vocabulary(draft: Draft, children: tuple[tuple[str, str], ...], grown_up: bool) -> Vocabulary:
+def _vocabulary(draft: Draft, children: tuple[tuple[str, str], ...]) -> Vocabulary:
     """The words of this person's classes. Kept between messages while children and scheme are the same."""
-    if draft.desk.club is None or not grown_up:
-        return Vocabulary((), NO_SCHEME)
     known = draft.desk.memo.get("vocabulary")
     if isinstance(known, Vocabulary) and known.scheme is draft.scheme and known.children == children:
         return known
-    made = Vocabulary(children, draft.scheme, draft.club.classes_of(draft.me.id))
+    made = Vocabulary(children, draft.scheme, draft.own)
     draft.desk.memo["vocabulary"] = made
     return made

@@ -293,7 +293,7 @@ def of_place(draft: Draft) -> Choices:
 
 def _to_start(draft: Draft) -> Choices:
     """Starting a lesson: the one class that somebody has, or whichever is on."""
-    own = draft.club.classes_of(draft.me.id)
+    own = draft.own
     if len(own) == 1:
         return [("Start", Open(own[0].id))]
     return [("Start", Do((requests.Start(),), draft.now))] if own else []
