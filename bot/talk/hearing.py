@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final, Literal
 
+from bot.lesson.timetable import day_in_zone
 from bot.scheme.model import Scheme
 from bot.step import Said
 from bot.talk import answering, requests, watching, words
@@ -50,8 +51,15 @@ def as_choice(draft: Draft, text: str) -> t.Tap | Meant | None:
     for index, label in enumerate(offers[0].labels):
         if fold(label).strip(" .!…") == plain and offers[0].seq == draft.talk.said:
             tap = _tap_at(draft.desk.said(offers[0].seq), index)
-            return None if isinstance(tap, t.Answer) and _several_lines(draft) else tap
+            return None if _else_meant(draft, tap) else tap
     return None
+
+
+def _else_meant(draft: Draft, tap: t.Tap | None) -> bool:
+    """Is a typed label more than its choice? `all seen` where two lines stand; `start`, days after it was offered."""
+    if isinstance(tap, t.Open):
+        return not tap.held and tap.day not in (None, day_in_zone(draft.club, draft.now))
+    return isinstance(tap, t.Answer) and _several_lines(draft)
 
 
 def _several_lines(draft: Draft) -> bool:

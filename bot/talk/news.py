@@ -15,7 +15,7 @@ from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import day_in_zone
 from bot.marks.awards import earned
 from bot.people.model import Person
-from bot.people.news import AWARD, News, news
+from bot.people.news import AFTER_CLOSE, AWARD, TOO_OLD, News, news
 from bot.scheme.home import all_loads, home_rule
 from bot.scheme.model import Award, Scheme
 from bot.talk import words
@@ -77,7 +77,8 @@ def show(draft: Draft, tap: ShowNews) -> None:
         return
     texts = {child: compose(draft, child, contact, fresh) for child, _, contact, fresh in going}
     more = f"\nAnd {len(texts) - SHOWN} more." if len(texts) > SHOWN else ""
-    draft.say("\n".join([*list(texts.values())[:SHOWN]]) + more, *_choices(lesson, going=True))
+    draft.say("\n".join(list(texts.values())[:SHOWN]) + more, ("Send as usual", Release(lesson.id)),
+              ("Hold some", WhomToHold(lesson.id)))
 
 
 def whom(draft: Draft, tap: WhomToHold) -> None:
@@ -126,7 +127,8 @@ def typed(draft: Draft, children: tuple[str, ...], *, held: bool) -> None:
 
 def unsaid(draft: Draft, class_id: str) -> tuple[str, Choices] | None:
     """News of a class's last lesson on which no coach said a word yet, while it can still go."""
-    shut = [one for one in draft.books[class_id].lessons.values() if not one.is_open]
+    since = day_in_zone(draft.club, draft.now) - TOO_OLD
+    shut = [one for one in draft.books[class_id].lessons.values() if not one.is_open and one.day >= since]
     last = max(shut, key=lambda one: one.day, default=None)
     going = _going(draft, last) if last is not None and last.released_at is None else []
     if last is None or not going:
@@ -141,14 +143,17 @@ Going = list[tuple[str, str, Contact, News]]       # child, parent, contact, wha
 
 
 def _going(draft: Draft, lesson: Lesson) -> Going:
-    """What would go were this lesson released now, and nothing else were changed."""
+    """What would go were this lesson released now. What puts an error right goes without a word, and is not counted."""
     book = draft.books[lesson.class_id]
     shut = lesson if lesson.released_at is not None else replace(lesson, released_at=draft.now)
     supposed = book.with_changes(Changes(lessons={lesson.id: shut}))
+    found = (
+        (child, parent, contact, news(supposed, child, contact, draft.club, draft.now))
+        for child, contacts in book.contacts.items() for parent, contact in contacts.items()
+    )
     return [
         (child, parent, contact, fresh)
-        for child, contacts in book.contacts.items() for parent, contact in contacts.items()
-        if (fresh := news(supposed, child, contact, draft.club, draft.now)) is not None
+        for child, parent, contact, fresh in found if fresh is not None and (fresh.skills or fresh.awards)
     ]
 
 
@@ -171,9 +176,9 @@ def _families(going: Going) -> str:
 
 
 def _when(draft: Draft, going: Going) -> str:
-    first = min(fresh.due_at for *_, fresh in going)
+    first = max(min(fresh.due_at for *_, fresh in going), draft.now + AFTER_CLOSE)
     local, today = draft.local(first), day_in_zone(draft.club, draft.now)
-    day = "" if local.date() == today else f"{words.day(local.date(), today)} "
+    day = "" if local.date() == today else f"on {words.day(local.date(), today)} "
     return f"{day}at {local:%H:%M}"
 
 
