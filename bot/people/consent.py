@@ -1,23 +1,30 @@
-"""How long a yes holds: after a year a family is asked once whether they still want to hear."""
+"""By which day something is owed to a family: an answer to what they asked for, and the yearly question.
+
+What lives here: calendar days only, in the club's own days. Months are counted from the first day each time, never one
+after another: from 31 January three months lead to 30 April. A day that the month does not have is its last one.
+Weekends and holidays move nothing, for earlier is never wrong.
+"""
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, time
+from datetime import date, timedelta
 
-from bot.people.model import Club
-from bot.people.quiet import not_in_quiet
+ANSWER_MONTHS = 1           # GDPR 12(3)
+EXTENDED_MONTHS = 3         # the same: two further months, where the family is told within the first, and why
+RENEWAL_MONTHS = 12
 
-EVENING = time(18, 30)
+
+def due_by(received: date, *, extended: bool = False) -> date:
+    """The last day to answer a request of that day to see, correct or forget what is kept."""
+    return _months_after(received, EXTENDED_MONTHS if extended else ANSWER_MONTHS)
 
 
 def renewal_due(given: date) -> date:
-    """The day a year later; a yes of 29 February is a year old on 1 March."""
-    try:
-        return given.replace(year=given.year + 1)
-    except ValueError:
-        return date(given.year + 1, 3, 1)
+    """The day on which a consent is a year old and is asked for anew; one of 29 February on 28 February."""
+    return _months_after(given, RENEWAL_MONTHS)
 
 
-def asked_again_at(club: Club, since: datetime) -> datetime:
-    """When a parent is asked whether they still want news (UTC), never in quiet hours."""
-    day = renewal_due(since.astimezone(club.tz).date())
-    return not_in_quiet(club, datetime.combine(day, EVENING, club.tz).astimezone(UTC))
+def _months_after(day: date, months: int) -> date:
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    first = date(year, month + 1, 1)
+    last = (first + timedelta(days=31)).replace(day=1) - timedelta(days=1)
+    return min(first + timedelta(days=day.day - 1), last)

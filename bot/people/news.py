@@ -13,6 +13,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from bot.lesson.book import AwardWay, ClassBook, Contact
 from bot.lesson.lesson import Lesson
 from bot.marks.standing import Standing
+from bot.people.consent import renewal_due
 from bot.people.model import Club
 from bot.people.quiet import not_in_quiet
 
@@ -118,6 +119,11 @@ def _allowed(club: Club, contact: Contact, at: datetime) -> datetime:
     if contact.told_on is not None and day <= contact.told_on:
         at = _evening(club, contact.told_on + timedelta(days=1))
     return not_in_quiet(club, at)
+
+
+def asked_again_at(club: Club, since: datetime) -> datetime:
+    """When a parent whose yes is a year old is asked whether it still holds (UTC), never in quiet hours."""
+    return not_in_quiet(club, _evening(club, renewal_due(since.astimezone(club.tz).date())))
 
 
 def _in_the_evening(club: Club, at: datetime) -> datetime:
