@@ -23,13 +23,17 @@ SCRIPTS = sorted([*Path("demo_conversations").glob("*.talk"), *Path("tests/elsew
 RANDOM = int(os.environ.get("SPRUNG_SCRIPTS", "120"))
 NAMES = {"Ava": "Price", "Ben": "Okafor", "Chidi": "Eze", "Dara": "Lund", "Efa": "Morgan", "Finn": "Moss"}
 OUTSIDE = ("Zuleika", "Otto", "Canary")         # of the other class, and of another club
-FORMS = """start; start tuesday; start friday; everyone; {n} seen; {n} seen hop; seen {n}; all seen; none yet;
-all but {n} seen; not {n}; not 1; {n} not yet; {n} not yet hips; {n} seen wheel left; {n} seen medley galop;
-{n} seen show 2; at 17:10: {n} seen hop; on tuesday at 17:10: {n} seen hop; {n} away; {n} here; {n} sits; {n} back;
-{n} leaves 17:30; {n} no landings; {n} no landings 3 weeks; add Nova Quill; red is {n}; red seen; pause; carry on;
-bump {n}; later {n} 3 weeks; undo; owed; owed {n}; owed hop; resting; standard; standard hop; next; skip; plan;
-awards; agreed; agree {n} hop: seated; day before; no day before; hold news {n}; release {n}; cut off {n}; help;
-stop; yes; no; 1; 2; 7; {n}; who is {n}?; why hasn't {n} passed; close; join {n}; hop; hips; {n} shown""".split(";")
+FORMS = (
+    "start", "start tuesday", "start friday", "everyone", "{n} seen", "{n} seen hop", "seen {n}", "all seen",
+    "none yet", "all but {n} seen", "not {n}", "not 1", "{n} not yet", "{n} not yet hips", "{n} seen wheel left",
+    "{n} seen medley galop", "{n} seen show 2", "at 17:10: {n} seen hop", "on tuesday at 17:10: {n} seen hop",
+    "{n} away", "{n} here", "{n} sits", "{n} back", "{n} leaves 17:30", "{n} no landings", "{n} no landings 3 weeks",
+    "add Nova Quill", "red is {n}", "red seen", "pause", "carry on", "bump {n}", "later {n} 3 weeks", "undo", "owed",
+    "owed {n}", "owed hop", "resting", "standard", "standard hop", "next", "skip", "plan", "awards", "agreed",
+    "agree {n} hop: seated", "day before", "no day before", "hold news {n}", "release {n}", "cut off {n}", "help",
+    "stop", "yes", "no", "1", "2", "7", "{n}", "who is {n}?", "why hasn't {n} passed", "close", "join {n}", "hop",
+    "hips", "{n} shown",
+)
 
 
 def allowed(person: str) -> set[str]:
@@ -72,7 +76,7 @@ def test_no_form_of_words_gives_a_name_away(person):
     hall = busy_hall()
     for form in FORMS:
         for name in (*NAMES, "Zuleika", "Otto", "Zuleika Canary"):
-            text = form.strip().format(n=name)
+            text = form.format(n=name)
             for said in hall.say(person, text):
                 assert leaks(said, person, text) == [], (text, said.text)
             if "{n}" not in form:
@@ -102,7 +106,7 @@ def test_no_choice_of_somebody_else_gives_a_name_away(person):
     hall.say("jo", "close")
     hall.tap("jo", "Hold some")
     hall.say("jo", "cut off ava")
-    choices = [choice for said in sum(hall.said.values(), []) for choice in said.choice_ids()]
+    choices = [choice for several in list(hall.said.values()) for said in several for choice in said.choice_ids()]
     assert len(choices) > 40
     for choice in choices:
         for club in ("Bench", "Elsewhere"):
@@ -118,6 +122,8 @@ def test_no_choice_of_somebody_else_gives_a_name_away(person):
 
 STOPS = ("STOP", "stop please", "please don't text me any more", "unsubscribe", "no more messages please",
          "Take me off this list", "leave us alone", "stop texting me")
+
+MOVES = ("lesson", "lesson", "word", "hold", "free", "undo", "stop", "talk", "cut", "wait", "wait")
 
 
 class Families:
@@ -145,7 +151,8 @@ class Families:
 
     def step(self) -> None:
         hall, chance = self.hall, self.chance
-        move = chance.choice(["lesson", "lesson", "word", "hold", "free", "undo", "stop", "talk", "cut", "wait", "wait"])
+        move = chance.choice(MOVES)
+        put = [one.label for said in hall.said.get("jo", []) for one in said.choices]
         if move == "lesson":
             hall.say("jo", "start")
             hall.say("jo", "everyone")
@@ -153,7 +160,7 @@ class Families:
                                        "ava, ben seen wheel right", "ben not yet hop", "bump ava"], 3):
                 hall.say("jo", text)
             hall.say("jo", "close")
-        elif move == "word" and any(one.label == "Send as usual" for said in hall.said.get("jo", []) for one in said.choices):
+        elif move == "word" and "Send as usual" in put:
             hall.tap("jo", "Send as usual")
         elif move in ("hold", "free", "undo"):
             hall.say("jo", {"hold": "hold news ava", "free": "release ava, ben", "undo": "undo"}[move])
@@ -162,7 +169,8 @@ class Families:
             hall.say(phone, chance.choice(STOPS))
             self.yes = {one for one in self.yes if one[0] != phone}
         elif move == "talk":
-            hall.say(chance.choice(["pa", "ma", "pb"]), chance.choice(["thanks", "how is she?", "help", "is class on?"]))
+            said = chance.choice(["thanks", "how is she?", "help", "is class on?"])
+            hall.say(chance.choice(["pa", "ma", "pb"]), said)
         elif move == "cut" and chance.random() < 0.3:
             hall.say("jo", "cut off ava")
             last = hall.said["jo"][-1]
