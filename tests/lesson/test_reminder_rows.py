@@ -59,6 +59,7 @@ def of(kind: str, book: ClassBook, now: datetime, club: Club = CLUB) -> set[tupl
 
 
 def test_a_rest_is_for_the_assistant_and_the_runner_until_it_is_marked_or_closed():
+    """A rest is for the assistant and the runner until it is marked or closed."""
     book = replace(opened(), standings=resting("ava", at(24, "17:10")))
     assert of("rest", book, at(24, "17:09")) == {("sam", "24 17:10"), ("jo", "24 17:10")}
     marked = replace(book, standings={"ava": {"stand": replace(book.standing("ava", "stand"), rested_at=None)}})
@@ -67,6 +68,7 @@ def test_a_rest_is_for_the_assistant_and_the_runner_until_it_is_marked_or_closed
 
 
 def test_a_pause_and_a_child_who_sits_out_or_left_drop_a_rest():
+    """A pause and a child who sits out or left drop a rest."""
     book = replace(opened(), standings=resting("ava", at(24, "17:10")))
     assert of("rest", with_lesson(book, LessonPaused(LESSON, True, at(24, "17:09"))), at(24, "17:09")) == set()
     for what in ("sits", "away", "bump"):
@@ -76,6 +78,7 @@ def test_a_pause_and_a_child_who_sits_out_or_left_drop_a_rest():
 
 @pytest.mark.parametrize(("apart", "together"), [(15, True), (16, False)])
 def test_rests_that_end_within_fifteen_seconds_share_the_last_ones_time(apart, together):
+    """Rests that end within fifteen seconds share the last ones time."""
     first = at(24, "17:10")
     both = {**resting("ava", first), **resting("ben", first + timedelta(seconds=apart))}
     found = derive(replace(opened(), standings=both), CLUB, at(24, "17:09"), {}).values()
@@ -83,6 +86,7 @@ def test_rests_that_end_within_fifteen_seconds_share_the_last_ones_time(apart, t
 
 
 def test_before_the_class_for_coach_and_assistant_until_it_starts():
+    """Before the class for coach and assistant until it starts."""
     assert of("before", BOOK, at(24, "16:00")) >= {("jo", "24 16:30"), ("sam", "24 16:30")}
     assert not {when for _, when in of("before", BOOK, at(24, "17:00"))} & {"24 16:30"}
     assert not {when for _, when in of("before", opened(), at(24, "16:40"))} & {"24 16:30"}
@@ -90,11 +94,13 @@ def test_before_the_class_for_coach_and_assistant_until_it_starts():
 
 
 def test_the_eve_is_at_six_the_day_before():
+    """The eve is at six the day before."""
     assert ("sam", "23 18:00") in of("eve", BOOK, at(23, "12:00"))
     assert not {when for _, when in of("eve", opened(), at(24, "17:01"))} & {"23 18:00"}
 
 
 def test_awards_weekly_before_the_class_to_the_coach_until_a_day_later():
+    """Awards weekly before the class to the coach until a day later."""
     assert ("jo", "24 16:30") in of("awards", BOOK, at(24, "16:00"))
     assert ("jo", "24 16:30") in of("awards", opened(), at(25, "16:59"))
     assert not {when for _, when in of("awards", BOOK, at(25, "17:00"))} & {"24 16:30"}
@@ -102,6 +108,7 @@ def test_awards_weekly_before_the_class_to_the_coach_until_a_day_later():
 
 
 def test_the_last_minutes_the_end_and_after_it():
+    """The last minutes the end and after it."""
     book = opened()
     assert of("last minutes", book, at(24, "17:10")) == {("jo", "24 17:55")}
     assert of("left open", book, at(24, "17:10")) == {("jo", "24 18:15")}
@@ -111,12 +118,14 @@ def test_the_last_minutes_the_end_and_after_it():
 
 
 def test_closed_days_have_no_reminders():
+    """Closed days have no reminders."""
     club = CLUB.model_copy(update={"closed": (Closed(first=date(2026, 11, 24), last=date(2026, 11, 30)),)})
     assert {when for _, _, when in rows(BOOK, at(20, "12:00"), club)} & {"24 16:30", "23 18:00"} == set()
     assert ("jo", "01 16:30") in of("before", BOOK, at(20, "12:00"), club)
 
 
 def test_cover_is_reminded_on_its_days_alone():
+    """Cover is reminded on its days alone."""
     cover = Cover(class_id="tue", person="ines", role="coach", first=date(2026, 11, 24), last=date(2026, 11, 24))
     club = CLUB.model_copy(update={"covers": (cover,)})
     assert {when for person, when in of("before", BOOK, at(20, "12:00"), club) if person == "ines"} == {"24 16:30"}
@@ -125,6 +134,7 @@ def test_cover_is_reminded_on_its_days_alone():
 
 
 def test_a_yes_is_asked_about_once_after_a_year():
+    """A yes is asked about once after a year."""
     book = replace(BOOK, contacts={"ava": {"pa": Contact(at(24, "12:00"))}})
     (one,) = (one for one in derive(book, CLUB, at(25, "12:00"), {}).values() if one.kind == "renewal")
     assert (one.person, one.due_at) == ("pa", at(24, "18:30", year=2027))
