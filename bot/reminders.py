@@ -16,7 +16,7 @@ from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import CLOSES_ITSELF, LEFT_OPEN, ends_at, lesson_id, next_lesson, starts_at
 from bot.marks.standing import Standing
 from bot.people.model import Club, ClubClass
-from bot.people.news import AFTER_CLOSE, asked_again_at, news
+from bot.people.news import AFTER_CLOSE, asked_again_at, dated, of_dated, waiting
 
 TOGETHER = timedelta(seconds=15)
 LAST_MINUTES = timedelta(minutes=5)
@@ -71,7 +71,7 @@ def derive(book: ClassBook, club: Club, now: datetime, kept: Kept) -> dict[str, 
         if not lesson.paused:
             for one in _grouped(list(_rests(lesson, club, book, kept))):
                 found[one.key] = one
-    for one in _families(book, club, now):
+    for one in _families(book, club, now, kept):
         found[one.key] = one
     return found
 
@@ -111,16 +111,29 @@ def _of_lesson(club: Club, one: ClubClass, day: date) -> Iterator[tuple[Reminder
 
 # --- families --------------------------------------------------------------------------------------------
 
-def _families(book: ClassBook, club: Club, now: datetime) -> Iterator[Reminder]:
+def _families(book: ClassBook, club: Club, now: datetime, kept: Kept) -> Iterator[Reminder]:
     """News for those who asked for it, and the question after a year whether they still do."""
+    if not book.contacts:
+        return
+    waits = waiting(book, club, now)
+    released = tuple((one.id, one.released_at, one.closes) for one in book.lessons.values()
+                     if one.released_at is not None and not one.is_open)
     for child, contacts in book.contacts.items():
+        made_of = book.standings.get(child), book.awards.get(child), released, club
         for parent, contact in contacts.items():
-            fresh = news(book, child, contact, club, now)
+            known = kept.get(("told", child, parent))
+            if known is None or known[0] is not contact or known[1] != made_of:
+                asked = asked_again_at(club, contact.since)
+                key = f"renewal/{child}/{parent}/{contact.since.isoformat()}"
+                known = kept["told", child, parent] = (
+                    contact, made_of, dated(book, child, contact, club),
+                    Reminder(key, parent, "renewal", asked, "", child),
+                )
+            fresh = None if child in waits or not known[2] else of_dated(known[2], contact, club, now)
             if fresh is not None:
                 day = fresh.due_at.astimezone(club.tz).date()
                 yield Reminder(f"news/{child}/{parent}/{day}", parent, "news", fresh.due_at, "", child)
-            asked = asked_again_at(club, contact.since)
-            yield Reminder(f"renewal/{child}/{parent}/{contact.since.isoformat()}", parent, "renewal", asked, "", child)
+            yield known[3]
 
 
 # --- in a lesson -------------------------------------------------------------------------------------------

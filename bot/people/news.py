@@ -35,32 +35,45 @@ class News:
 
 def news(book: ClassBook, child: str, contact: Contact, club: Club, now: datetime) -> News | None:
     """What a parent may be told of a child, or None. Nothing while a coach holds it."""
-    if waits(book, child, club, now):
+    if child in waiting(book, club, now):
         return None
+    return of_dated(dated(book, child, contact, club), contact, club, now)
+
+
+Dated = Mapping[tuple[str, bool], datetime]     # (what, was it wrong) → when it may be told at the earliest
+
+
+def dated(book: ClassBook, child: str, contact: Contact, club: Club) -> Dated:
+    """All that there is to tell a parent of a child, whatever the hour and whoever holds it."""
     found = {
-        **dict(_ticked(book, child, contact, club)),
-        **{AWARD + award: at for award, at in _handed_over(book, child, contact, club)},
+        **{(skill, False): at for skill, at in _ticked(book, child, contact, club)},
+        **{(AWARD + award, False): at for award, at in _handed_over(book, child, contact, club)},
     }
-    wrong = _taken_back(book, child, contact, club)
-    if wrong and contact.told_on is not None:
-        found |= dict.fromkeys(wrong, _evening(club, contact.told_on + timedelta(days=1)))
-    fresh = {key: at for key, at in found.items() if key in wrong or now < at + TOO_OLD}
+    if contact.told_on is not None:
+        evening = _evening(club, contact.told_on + timedelta(days=1))
+        found |= {(key, True): evening for key in _taken_back(book, child, contact, club)}
+    return found
+
+
+def of_dated(found: Dated, contact: Contact, club: Club, now: datetime) -> News | None:
+    """What of it may still go, and when the first of it may."""
+    fresh = {key: at for key, at in found.items() if key[1] or now < at + TOO_OLD}
     if not fresh:
         return None
     due_at = _allowed(club, contact, min(fresh.values()))
     ready = [key for key, at in fresh.items() if at <= max(now, due_at)]
     return News(
         due_at,
-        tuple(key for key in ready if key not in wrong and not key.startswith(AWARD)),
-        tuple(key.removeprefix(AWARD) for key in ready if key not in wrong and key.startswith(AWARD)),
-        tuple(key for key in ready if key in wrong),
+        tuple(key for key, wrong in ready if not wrong and not key.startswith(AWARD)),
+        tuple(key.removeprefix(AWARD) for key, wrong in ready if not wrong and key.startswith(AWARD)),
+        tuple(key for key, wrong in ready if wrong),
     )
 
 
-def waits(book: ClassBook, child: str, club: Club, now: datetime) -> bool:
-    """Does a coach hold this child's news? One who was hurt is held whatever else she did that week."""
+def waiting(book: ClassBook, club: Club, now: datetime) -> frozenset[str]:
+    """The children whose news a coach holds. One who was hurt is held whatever else she did that week."""
     since = now.astimezone(club.tz).date() - TOO_OLD
-    return any(lesson.day >= since and child in lesson.news_waits for lesson in book.lessons.values())
+    return frozenset(child for lesson in book.lessons.values() if lesson.day >= since for child in lesson.news_waits)
 
 
 def _ticked(book: ClassBook, child: str, contact: Contact, club: Club) -> Iterator[tuple[str, datetime]]:

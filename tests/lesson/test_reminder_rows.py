@@ -29,8 +29,8 @@ CLUB = Club(id="c", name="C", classes=(
 BOOK = ClassBook("tue", {"ava": Child("ava", "Ava Price", "tue", "one"), "ben": Child("ben", "Ben Eze", "tue", "one")})
 
 
-def opened(book: ClassBook = BOOK, when: datetime = at(24, "17:00")) -> ClassBook:
-    lesson = advance(None, LessonOpened(LESSON, "jo", when))
+def opened(book: ClassBook = BOOK) -> ClassBook:
+    lesson = advance(None, LessonOpened(LESSON, "jo", at(24, "17:00")))
     assert lesson is not None
     return replace(book, lessons={LESSON: lesson})
 
