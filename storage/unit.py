@@ -35,7 +35,7 @@ from bot.step import (
 from bot.talk.state import Place, Talk
 from storage import queue
 from storage.filing import file
-from storage.shelf import NOBODY, Answered, Home, Shelf, Written
+from storage.shelf import NOBODY, Answered, Home, Reach, Shelf, Written
 
 UNKEEPABLE = re.compile("[\0\ud800-\udfff]")     # no text for a database: a NUL, and half a pair of surrogates
 ROUNDS = 20             # so often may one step ask for more before we call it a mistake of ours
@@ -65,8 +65,16 @@ def step(shelf: Shelf, heard: Heard, decide: Decide) -> Done[tuple[Said, ...]]:
     stepped = decided(shelf, desk, lambda full: decide(heard, full))
     written = written_by(shelf, desk, stepped, heard.message, heard.received_at, heard.id)
     seqs = tuple(one.seq for one in written.said)
+    written = replace(written, heard_on=_heard_on(shelf, written, heard))
     done = Answered(heard.message, written.club, written.person, print_, seqs, heard.received_at)
     return Done(written.said, replace(written, answered=done))
+
+
+def _heard_on(shelf: Shelf, written: Written, heard: Heard) -> Reach | None:
+    """Where this person is reached from now on; None: nobody we know, or where they were reached before."""
+    reach = Reach(heard.channel, heard.sender, heard.via)
+    known = written.club != NOBODY and shelf.reach(written.club, written.person) != reach
+    return reach if known else None
 
 
 def readable(heard: Heard) -> Heard:
