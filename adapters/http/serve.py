@@ -45,9 +45,10 @@ class Served:
         def push(gateway: Gateway) -> Push:
             return Push(gateway, store, clock, desk.bell, desk.metrics, self._session, _real_time, desk.jitter)
 
+        self.pushes = Pushes(push, store)
         await self.rounds.once()    # what is too old by now is not sent
         await self._waker.start()
-        self._tasks = [asyncio.create_task(one) for one in (self.rounds.run(), Pushes(push, store).run())]
+        self._tasks = [asyncio.create_task(one) for one in (self.rounds.run(), self.pushes.run())]
         return port
 
     async def stop(self) -> None:

@@ -1,4 +1,7 @@
-"""A running message API on a real SQLite file, and a gateway in front of it that speaks real HTTP. Nothing is a test."""
+"""A running message API on a real SQLite file, and a gateway in front of it that speaks real HTTP.
+
+Nothing here is a test.
+"""
 from __future__ import annotations
 
 import asyncio

@@ -50,7 +50,7 @@ async def test_an_unknown_choice_is_answered_in_the_talk(gate: Gateway) -> None:
     response = await gate.send(gate.message(choice="c_9_000000000000"))
     assert response.status == 200
     told = (await response.json())["replies"]
-    assert told and told[0]["text"]
+    assert told[0]["text"]
     assert told[0]["seq"] == replies[-1]["seq"] + 1
 
 
@@ -214,7 +214,8 @@ async def test_parameters_are_refused_where_there_are_none(gate: Gateway) -> Non
     ("GET", "/v1/messages", 405, "POST"), ("PUT", "/v1/outbox", 405, "GET"), ("TRACE", "/v1/outbox", 405, "GET"),
     ("GET", "/v1/outbox/m_1/delivered", 405, "POST"), ("DELETE", "/healthz", 405, "GET, HEAD"),
     ("OPTIONS", "/v1/messages", 405, "POST"), ("GET", "/v2/messages", 404, None), ("POST", "/", 404, None),
-    ("GET", "/v1/outbox/a/b/delivered", 404, None), ("GET", "/v1/%00", 404, None), ("PATCH", "/v1/messages", 405, "POST"),
+    ("GET", "/v1/outbox/a/b/delivered", 404, None), ("GET", "/v1/%00", 404, None),
+    ("PATCH", "/v1/messages", 405, "POST"),
 ])
 async def test_a_wrong_path_or_method_is_a_problem(
     gate: Gateway, method: str, path: str, status: int, allowed: str | None,
@@ -233,7 +234,7 @@ async def test_a_wrong_path_or_method_is_a_problem(
     b"GET /" + b"x" * 20_000 + b" HTTP/1.1\r\nHost: x\r\n\r\n",
 ], ids=["words", "version", "header", "expectation", "another protocol", "a long line"])
 async def test_what_is_no_http_is_a_problem_too(api: Api, sent: bytes) -> None:
-    """What the parser can't read, or the server not expect, ends as a problem document and closes only its connection."""
+    """What the parser can't read, or the server not expect, is a problem document and ends only its connection."""
     reader, writer = await asyncio.open_connection("127.0.0.1", api.port)
     writer.write(sent)
     head = await asyncio.wait_for(reader.readuntil(b"\r\n\r\n"), 10)
