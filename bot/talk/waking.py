@@ -12,6 +12,8 @@ from bot.lesson.line import Line
 from bot.lesson.timetable import class_and_day
 from bot.people.quiet import quiet_until
 from bot.reminders import BY_TIMETABLE, derive
+from bot.scheme.home import all_loads
+from bot.scheme.model import Skill
 from bot.talk import awards, family, news, words
 from bot.talk.closing import close
 from bot.talk.draft import Draft
@@ -176,8 +178,17 @@ def _eve(draft: Draft, class_id: str, day: date) -> None:
 
 
 def _set_out(draft: Draft, class_id: str) -> list[str]:
-    mats = _surfaces(draft, class_id)
-    return [f"Set out: {mats}."] if mats else []
+    """What has to be set out for what most of the class owe, and what of it to be careful with."""
+    owed = _owed_most(draft, class_id)
+    surfaces = dict.fromkeys(skill.surface for skill in owed if skill.surface)
+    said = [f"Set out: {words.names(list(surfaces)[:3])}."] if surfaces else []
+    careful = [f"{_lower(skill.name)} ({', '.join(loads)})" for skill in owed if skill.caution
+               and (loads := all_loads(draft.scheme, skill))]
+    return [*said, f"Take care with: {words.names(careful[:3])}."] if careful else said
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
 
 
 def _retests(draft: Draft, class_id: str, day: date) -> list[str]:
@@ -208,15 +219,15 @@ def _one_to_go(draft: Draft, child: str) -> bool:
     return not draft.has_earned(child, award) and any(award.enough(ticked | {skill}) for skill in untried)
 
 
-def _surfaces(draft: Draft, class_id: str) -> str:
-    """What has to be set out for what most of the class owe."""
+def _owed_most(draft: Draft, class_id: str) -> list[Skill]:
+    """The skills that the class owe, those that most of them owe first."""
     owed: Counter[str] = Counter()
     for child, entry in draft.books[class_id].children.items():
         award = draft.scheme.award_by_id(entry.award)
         for skill in award.skills if award is not None else ():
-            if skill.surface and not skill.retired and not draft.standing(child, skill.id).ticked:
-                owed[skill.surface] += 1
-    return words.names(surface for surface, _ in owed.most_common(3))
+            if not skill.retired and not draft.standing(child, skill.id).ticked:
+                owed[skill.id] += 1
+    return [draft.skill(skill) for skill, _ in owed.most_common()]
 
 
 def _last_minutes(draft: Draft, lesson: Lesson) -> None:
