@@ -15,8 +15,8 @@ from bot.lesson.book import ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import CLOSES_ITSELF, LEFT_OPEN, ends_at, lesson_id, next_lesson, starts_at
 from bot.marks.standing import Standing
+from bot.news import AFTER_CLOSE, asked_again_at, dated, of_dated, waiting
 from bot.people.model import Club, ClubClass
-from bot.people.news import AFTER_CLOSE, asked_again_at, dated, of_dated, waiting
 
 TOGETHER = timedelta(seconds=15)
 LAST_MINUTES = timedelta(minutes=5)
