@@ -195,10 +195,10 @@ class ConsentSaid:
 
 @dataclass(frozen=True, slots=True)
 class NewsReleased:
-    """The coach's word on a lesson: its news may go to the families, but for those of the children held.
+    """What a coach says of a lesson's news: whose waits, and with `word` that the others' may go.
 
     `freed`: children whose news waited because they were looked after or spared, and does not any more. The last
-    word holds.
+    of these holds; the word itself stands until the lesson is closed anew.
     """
 
     lesson: str
@@ -206,6 +206,7 @@ class NewsReleased:
     at: datetime
     held: tuple[str, ...] = ()
     freed: tuple[str, ...] = ()
+    word: bool = True
     kind: Literal["released"] = "released"
 
 

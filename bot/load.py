@@ -203,6 +203,11 @@ def _taken_along(
 
 # --- what to say ----------------------------------------------------------------------------------------
 
+def _named(names: list[str]) -> str:
+    """A few names, so that a slip in a list is seen."""
+    return f": {', '.join(names[:5])}{' …' if len(names) > 5 else ''}"
+
+
 def _several(count: int, one: str, more: str, did: str) -> tuple[str, ...]:
     return (f"{count} {one if count == 1 else more} {did}.",) if count else ()
 
@@ -235,7 +240,8 @@ def _of_people(present: Present, people: tuple[Person, ...]) -> Iterator[str]:
 
 
 def _of_children(known: Mapping[str, Child], changed: Mapping[str, Child], hall: Hall) -> Iterator[str]:
-    yield from _several(sum(child not in known for child in changed), "child", "children", "added")
+    new = [child.name for key, child in changed.items() if key not in known]
+    yield from _several(len(new), "child", "children", f"added{_named(new) if known else ''}")
     for key, child in changed.items():
         if key in known:
             yield from _of_child(known[key], child, hall)
@@ -254,8 +260,12 @@ def _of_child(was: Child, child: Child, hall: Hall) -> Iterator[str]:
 
 def _kept(present: Present, pairs: Pairs, hall: Hall) -> Iterator[str]:
     """Who is not in the files any more, and stays."""
-    missing = len(present.children().keys() - {child.id for child, _ in pairs})
-    yield from _several(missing, "child", "children", "not on the roster stay" + ("s" if missing == 1 else ""))
+    listed = {child.id for child, _ in pairs}
+    missing = [child.name for key, child in present.children().items() if key not in listed]
+    stay = "stays" if len(missing) == 1 else "stay"
+    yield from _several(len(missing), "child", "children", f"not on the roster {stay}{_named(missing)}")
+    if missing:
+        yield f'Who has left for good is removed by: sprung forget "{missing[0]}"'
     ours = {key for key, one in present.people.items() if one.role != "parent"}
     left = len(ours - {one.id for one in hall.people})
     yield from _several(left, "person", "people", "no longer in the club file stay" + ("s" if left == 1 else ""))

@@ -23,6 +23,7 @@ LAST_MINUTES = timedelta(minutes=5)
 BEFORE = timedelta(minutes=30)
 EVE = time(18, 0)
 DAY = timedelta(days=1)
+AFTER_THE_END = {"left open": LEFT_OPEN, "closes itself": CLOSES_ITSELF}
 BY_TIMETABLE = ("before", "eve", "awards")
 
 
@@ -47,6 +48,10 @@ def queued(
             continue
         if known is None and one.kind == "news":
             one = _with_time_to_undo(one, now)
+        if known is None and one.kind in AFTER_THE_END and one.due_at <= now:   # a close was taken back, not forgotten
+            one = replace(one, due_at=now + AFTER_THE_END[one.kind])
+        if known is None and one.kind == "last minutes" and one.due_at <= now:
+            continue
         put_off = known is not None and known.due_at > one.due_at
         pending[key] = known if known is not None and (put_off or known is one or known == one) else one
     return pending, fired

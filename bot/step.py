@@ -110,6 +110,8 @@ class Invitation:
     child: str | None
     expires_at: datetime
     used: bool
+    club_name: str = ""             # these two are for whoever reads the code, and not kept with it
+    first_name: str = ""            # of the child
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ function that raises has changed nothing; the store writes and commits before it
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from hashlib import blake2s, sha256
@@ -21,6 +21,7 @@ from bot.step import (
     Decide,
     Desk,
     Heard,
+    Invitation,
     MoreNeeded,
     OtherMessage,
     Refused,
@@ -119,13 +120,19 @@ def _desk_of(shelf: Shelf, heard: Heard) -> Desk:
     return replace(desk, tapped=_tapped(shelf, home.club.id, me.id, heard))
 
 
-def desk_for(shelf: Shelf, home: Home, me: Person, address: tuple[str, str], now: datetime) -> Desk:
-    """What somebody of a club may look at: the classes they are given that day, or those of their children."""
+def desk_for(
+    shelf: Shelf, home: Home, me: Person, address: tuple[str, str], now: datetime, also: Collection[str] = ()
+) -> Desk:
+    """What somebody of a club may look at: the classes they are given that day, or those of their children.
+
+    `also`: the classes of which a reminder of theirs is about, such as that which they stand in for tomorrow.
+    """
     club = home.club
     if me.role == "parent":
         books = _books_of_family(shelf, club, me)
     else:
-        books = {one.id: shelf.book(club.id, one.id) for one in club.classes_of(me.id, day_in_zone(club, now))}
+        given = {one.id for one in club.classes_of(me.id, day_in_zone(club, now))}
+        books = {one.id: shelf.book(club.id, one.id) for one in club.classes if one.id in given or one.id in also}
     return Desk(
         club, me, address,
         talk=shelf.talk(club.id, me.id) or Talk(),
@@ -175,7 +182,17 @@ def _read(shelf: Shelf, desk: Desk, want: Wanted) -> object:
         case WantSaid():
             return next(iter(shelf.said(club, person, (want.seq,))), None)
         case WantCode():
-            return shelf.invitation(digest_of(want.code))
+            return _named(shelf, shelf.invitation(digest_of(want.code)))
+
+
+def _named(shelf: Shelf, invitation: Invitation | None) -> Invitation | None:
+    """An invitation with the names of its club and its child, so that it can be said what it is for."""
+    home = None if invitation is None else shelf.home(invitation.club)
+    if invitation is None or home is None or invitation.child is None:
+        return invitation
+    books = (shelf.book(home.club.id, class_id) for class_id in sorted(shelf.class_ids(home.club.id)))
+    child = next((found for book in books if (found := book.children.get(invitation.child)) is not None), None)
+    return replace(invitation, club_name=home.club.name, first_name="" if child is None else child.first)
 
 
 def _whose(desk: Desk) -> tuple[str, str]:

@@ -40,7 +40,7 @@ def wake(shelf: Shelf, due: Due, now: datetime, fire: Wake) -> Done[Firing | Non
         f"wake:{due.person}:{micros(due.at)}:{shelf.last_fact(due.club) + 1}",
         now, tuple(reminder for _, reminder in due.reminders),
     )
-    desk = desk_for(shelf, home, me, ("", ""), now)
+    desk = desk_for(shelf, home, me, ("", ""), now, also={class_id for class_id, _ in due.reminders})
     written = written_by(shelf, desk, decided(shelf, desk, lambda full: fire(woken, full)), woken.id, now, None)
     written, stuck = _unstuck(shelf, due, written)
     return Done(Firing(due.club, due.person, written.said, stuck), addressed(shelf, written))

@@ -79,7 +79,7 @@ def advance(lesson: Lesson | None, fact: Fact) -> Lesson | None:
         return None
     match fact:
         case LessonClosed():
-            return replace(lesson, is_open=False, paused=False, closes=(*lesson.closes, fact))
+            return replace(lesson, is_open=False, paused=False, closes=(*lesson.closes, fact), released_at=None)
         case LessonPaused():
             return replace(lesson, paused=fact.paused)
         case RegisterTaken():
@@ -90,7 +90,8 @@ def advance(lesson: Lesson | None, fact: Fact) -> Lesson | None:
             return replace(lesson, shown=(*lesson.shown, fact))
         case NewsReleased():
             return replace(
-                lesson, released_at=fact.at, held=frozenset(fact.held), freed=frozenset(fact.freed),
+                lesson, released_at=fact.at if fact.word else lesson.released_at,
+                held=frozenset(fact.held), freed=frozenset(fact.freed),
             )
         case Mark():
             return lesson if lesson.registered or fact.aside else replace(lesson, away=lesson.away - {fact.child})
@@ -100,7 +101,7 @@ def advance(lesson: Lesson | None, fact: Fact) -> Lesson | None:
 
 def _opened(lesson: Lesson | None, fact: LessonOpened) -> Lesson:
     if lesson is not None:
-        return replace(lesson, is_open=True, runner=fact.by or lesson.runner)
+        return replace(lesson, is_open=True, runner=fact.by or lesson.runner, opened_at=fact.at)
     class_id, day = class_and_day(fact.lesson)
     return Lesson(fact.lesson, class_id, day, fact.by, fact.at)
 

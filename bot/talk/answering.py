@@ -9,7 +9,7 @@ from bot.facts import ChildNoted, Mark, ReasonGiven, Verdict
 from bot.lesson.lesson import advance
 from bot.lesson.line import Line
 from bot.lesson.timetable import day_in_zone, lesson_id
-from bot.talk import marking, requests, telling, words
+from bot.talk import marking, news, requests, telling, words
 from bot.talk.draft import Draft
 from bot.talk.marking import Judged
 from bot.talk.places import Move, moved
@@ -39,8 +39,9 @@ def judge_line(draft: Draft, line: Line, verdicts: dict[str, Verdict], points: t
     come_in(draft, line.lesson)
     if judged.counted:      # who was marked before within this line is nothing new
         judged.ticked, judged.already = [], []
-    spoken_of = draft.talk.lines[0] if draft.talk.lines else line
-    told(draft, judged, line if (spoken_of.skill, spoken_of.show) == (line.skill, line.show) else None)
+    # The children are named unless it is the line that stands there, whose names were read a moment ago.
+    stands = any((one.skill, one.show) == (line.skill, line.show) for one in draft.talk.lines[:1])
+    told(draft, judged, line if stands else None)
 
 
 def _line_of_closed(
@@ -277,7 +278,8 @@ def leave(draft: Draft, tap: Leave) -> None:
         "leave it": f"{who}: left as it was.",
         "not now": "Not now, then.",
     }[tap.why]
-    carry_on(draft, text)
+    unsaid, choices = news.still_unsaid(draft)
+    carry_on(draft, "\n".join(filter(None, (text, unsaid))), *choices)
 
 
 # --- reasons and corrections ---------------------------------------------------------------------------

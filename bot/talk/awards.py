@@ -8,7 +8,7 @@ from bot.facts import AwardMoved
 from bot.lesson.book import AwardWay
 from bot.lesson.timetable import day_in_zone
 from bot.marks.awards import earned
-from bot.talk import words
+from bot.talk import news, words
 from bot.talk.draft import Draft
 from bot.talk.taps import Order, Tap, Undo
 from bot.talk.watching import of_place
@@ -44,7 +44,9 @@ def move(draft: Draft, tap: Order) -> None:
         moved.append(f"{award_name(draft, award)} for {draft.called(child)}")
     draft.lesson_of_message = draft.talk.lesson
     if moved:
-        draft.say(f"{_DONE[tap.to]}: {words.names(moved)}.", ("Undo", Undo(draft.message)), *of_place(draft))
+        unsaid, choices = news.still_unsaid(draft)
+        text = "\n".join(filter(None, (f"{_DONE[tap.to]}: {words.names(moved)}.", unsaid)))
+        draft.say(text, *choices, ("Undo", Undo(draft.message)), *of_place(draft))
     elif tap.to == "ordered":
         draft.say("That is on the order already.", *of_place(draft))
     else:

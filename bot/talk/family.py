@@ -15,10 +15,13 @@ from bot.talk.taps import Agree, CutOff, Leave, Tap
 from bot.talk.watching import of_place
 
 WORDS = (
-    "You would get a short message when the club saw something new of your child's skills, at most one a day, and "
-    "when an award is handed over. Nothing about other children, and nothing that is missing. Quiet weeks stay "
-    "quiet. You can end it any time by writing STOP. Shall we send these?"
+    "{club}: for news of {child}. You would get a short message when the club saw something new of what {child} can "
+    "do, at most one a day, and when an award is handed over. Nothing about other children, and nothing that is "
+    "missing. Quiet weeks stay quiet. You can end it any time by writing STOP. Shall we send these? Yes or no."
 )
+CLEARLY = "That has to be a clear yes or no. Nobody reads questions here; the club answers them. Shall we send it?"
+ELSE = "In danger: the emergency number. Anything else: your coach, after class."
+NO = "Then nothing is sent. If you change your mind, ask the club for a new code."
 ENDED = ("Ended. Nothing more is sent to you. If you want it back one day, ask the club for a new code. "
          "Your coach can tell you more after class.")
 STRANGER = "Hello. This is a club's line for its coaches and families. If you were given a code, type: join CODE."
@@ -40,7 +43,8 @@ def join(draft: Draft, code: str) -> None:
     """A code that was handed over in person."""
     invitation = draft.desk.invitation(code)
     if invitation is None or invitation.used or invitation.expires_at <= draft.now:
-        draft.say("That code is not valid: a code works once and for 14 days. Ask your club for a new one.")
+        draft.say("That code is not valid: a code works once and for 14 days. Ask your club for a new one.",
+                  question=draft.talk.question)
         return
     if invitation.child is not None and draft.desk.me is not None and draft.me.role != "parent":
         draft.say("This number is yours as one of the club's people, and stays so. That code is for a parent: "
@@ -53,7 +57,7 @@ def join(draft: Draft, code: str) -> None:
     draft.joined = Joined(code, invitation.club, person)
     if invitation.child is not None:
         draft.talk = moved(draft.talk, Move.PUT)
-        put(draft, invitation.child)
+        put(draft, invitation.child, WORDS.format(club=invitation.club_name, child=invitation.first_name))
         return
     draft.talk = moved(draft.talk, Move.MET)
     hint = "You see today's lines here." if person.role == "helper" else "Type start when your class begins, or help."
@@ -87,7 +91,7 @@ def agree(draft: Draft, tap: Agree) -> None:
         draft.talk = moved(draft.talk, Move.AGREED)
         draft.say("Thank you. You will hear from us when there is something new. STOP ends it at once.")
         return
-    _end(draft, (tap.child,), "Then nothing is sent. If you change your mind, ask the club for a new code.")
+    _end(draft, (tap.child,), NO)
 
 
 def _end(draft: Draft, children: tuple[str, ...], text: str) -> None:
@@ -108,24 +112,36 @@ def parent(draft: Draft, asked: tuple[requests.Typed, ...], text: str = "") -> N
         if isinstance(request, requests.Say) and request.word == "help":
             _help(draft)
             return
-        if isinstance(request, requests.Say) and request.word in ("yes", "no") and draft.talk.place is Place.CONSENT:
-            agree(draft, Agree(request.word == "yes", draft.me.children[-1], WORDS))
+        if isinstance(request, requests.Say) and request.word in ("yes", "no") and (put_to := _pending(draft)):
+            agree(draft, replace(put_to, yes=request.word == "yes"))
             return
     if opts_out(text) or any(isinstance(one, requests.Say) and one.word == "stop" for one in asked):
         _end(draft, draft.me.children, ENDED)
         return
-    if draft.talk.place is Place.CONSENT:
-        put(draft, draft.me.children[-1])
+    pending = _pending(draft)
+    if pending is not None:
+        draft.say(CLEARLY, ("Yes", replace(pending, yes=True)), ("No", replace(pending, yes=False)),
+                  question=Question("child", draft.next_seq()))
         return
-    if opts_in(text) and not _told_of(draft):
+    told = _told_of(draft)
+    if opts_in(text) and not told:
         draft.say("To have news of your child again, ask the club for a new code, and type: join CODE.")
         return
-    draft.say(f"Your coach can tell you more after class. Write STOP and nothing more is sent.{_worry(draft)}")
+    ends = "STOP ends the news." if told else "Nothing is sent to you now."
+    draft.say(f"Nobody reads this line; it only sends news.{_worry(draft)} {ELSE} {ends}")
 
 
-def put(draft: Draft, child: str) -> None:
+def _pending(draft: Draft) -> Agree | None:
+    """What was put to this parent and is not answered yet."""
+    question = draft.talk.question
+    said = draft.desk.said(question.seq) if question is not None and draft.talk.place is Place.CONSENT else None
+    first = said.choices[0].tap if said is not None and said.choices else None
+    return first if isinstance(first, Agree) else None
+
+
+def put(draft: Draft, child: str, shown: str) -> None:
     """What would be sent, and the question."""
-    draft.say(WORDS, ("Yes", Agree(True, child, WORDS)), ("No", Agree(False, child, WORDS)),
+    draft.say(shown, ("Yes", Agree(True, child, shown)), ("No", Agree(False, child, shown)),
               question=Question("child", draft.next_seq()))
 
 
@@ -134,9 +150,10 @@ def renew(draft: Draft, child: str) -> None:
     if not draft.knows(child):
         return
     name = draft.child(child).first
-    draft.say(f"A year ago you asked for news of {name}. Shall we go on? {WORDS.removesuffix(' Shall we send these?')} "
-              "If you say nothing, it stays as it is.",
-              ("Yes", Agree(True, child, WORDS)), ("No", Agree(False, child, WORDS)), question=draft.talk.question)
+    shown = WORDS.format(club=draft.club.name, child=name)
+    draft.say(f"A year ago you asked for news of {name}. Does that still hold? If you say nothing, it stays as it is. "
+              f"{shown}", ("Yes", Agree(True, child, shown)), ("No", Agree(False, child, shown)),
+              question=draft.talk.question)
 
 
 def _help(draft: Draft) -> None:
@@ -147,7 +164,7 @@ def _help(draft: Draft) -> None:
     else:
         what = (f"This is {draft.club.name}. Nothing is sent to you now. For news of your child ask the club for a "
                 "code, and type: join CODE.")
-    draft.say(f"{what} Your coach can tell you more after class.{_worry(draft)}")
+    draft.say(f"{what} Nobody reads this line.{_worry(draft)} {ELSE}")
 
 
 def _told_of(draft: Draft) -> list[str]:
@@ -158,7 +175,7 @@ def _told_of(draft: Draft) -> list[str]:
 
 def _worry(draft: Draft) -> str:
     """Whom to turn to with a worry about a child. We never read what it is about."""
-    return f" For a worry about a child: {draft.club.welfare}." if draft.club.welfare else ""
+    return f" A worry about a child: {draft.club.welfare}." if draft.club.welfare else ""
 
 
 # --- cutting somebody off -----------------------------------------------------------------------------------

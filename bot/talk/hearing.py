@@ -55,6 +55,16 @@ def as_choice(draft: Draft, text: str) -> t.Tap | Meant | None:
     return None
 
 
+def earlier_choice(draft: Draft, text: str) -> t.Tap | None:
+    """The choice of an earlier message by its words, for a text that means nothing else. It is complete in itself."""
+    plain = fold(text).strip(" .!")
+    for offer in draft.talk.offers:
+        for index, label in enumerate(offer.labels):
+            if fold(label).strip(" .!…") == plain:
+                return _tap_at(draft.desk.said(offer.seq), index)
+    return None
+
+
 def _else_meant(draft: Draft, tap: t.Tap | None) -> bool:
     """Is a typed label more than its choice? `all seen` where two lines stand; `start`, days after it was offered."""
     if isinstance(tap, t.Open):

@@ -56,16 +56,26 @@ def release(draft: Draft, tap: Release) -> None:
     if lesson is None:
         draft.say("That lesson is not yours any more.", *of_place(draft))
         return
-    _released(draft, lesson, tuple(lesson.held), tuple(lesson.freed))
+    _say_of(draft, lesson, lesson.held, lesson.freed, word=True)
 
 
-def _released(draft: Draft, lesson: Lesson, held: tuple[str, ...], freed: tuple[str, ...]) -> None:
-    word = NewsReleased(lesson.id, draft.me.id, draft.sent_at, tuple(sorted(held)), tuple(sorted(freed)))
-    after = apply(draft, word, lesson.id)
+def _say_of(
+    draft: Draft, lesson: Lesson, held: Iterable[str], freed: Iterable[str], *, word: bool
+) -> None:
+    """Record whose news waits, and with `word` that the others' goes; say what comes of it."""
+    said = NewsReleased(lesson.id, draft.me.id, draft.sent_at, tuple(sorted(held)), tuple(sorted(freed)), word)
+    after = apply(draft, said, lesson.id)
     going = _going(draft, after)
-    text = f"News goes to {_families(going)} {_when(draft, going)}." if going else "Then no news goes."
-    draft.say(f"{text} {_waiting(draft, after)}".strip(), ("Undo", Undo(draft.message)),
-              ("Hold some", WhomToHold(lesson.id)), *of_place(draft))
+    if after.released_at is not None:
+        text = f"News goes to {_families(going)} {_when(draft, going)}." if going else "There is no other news."
+        choices: Choices = [("Hold some", WhomToHold(lesson.id))] if going else []
+    elif after.is_open:
+        text, choices = "You are asked about the other news when the lesson is closed.", []
+    elif going:
+        text, choices = f"News for {_families(going)} still waits for your word.", _choices(after, going=True)
+    else:
+        text, choices = "No other news waits.", []
+    draft.say(f"{_waiting(draft, after)} {text}".strip(), *choices, ("Undo", Undo(draft.message)), *of_place(draft))
 
 
 def show(draft: Draft, tap: ShowNews) -> None:
@@ -87,29 +97,43 @@ def whom(draft: Draft, tap: WhomToHold) -> None:
     if lesson is None:
         draft.say("That lesson is not yours any more.", *of_place(draft))
         return
-    children = dict.fromkeys([*(child for child, *_ in _going(draft, lesson)), *_held(draft, lesson)])
+    children = _concerned(draft, lesson)
     choices: Choices = [
         (words.label(f"{'Release' if child in lesson.news_waits else 'Hold'} {draft.called(child)}"),
          Hold(lesson.id, child, child not in lesson.news_waits))
         for child in children
     ]
     draft.say("Whose news waits? Type the names, or tap one after the other; the others go as usual.", *choices,
-              question=Question("hold", draft.next_seq(), lesson=lesson.id))
+              ("Send as usual", Release(lesson.id)), question=Question("hold", draft.next_seq(), lesson=lesson.id))
+
+
+def _concerned(draft: Draft, lesson: Lesson) -> list[str]:
+    """The children of whom there is news of this lesson, or whose news waits."""
+    return list(dict.fromkeys([*(child for child, *_ in _going(draft, lesson)), *_held(draft, lesson)]))
 
 
 def hold(draft: Draft, lesson_id: str, children: tuple[str, ...], *, held: bool) -> None:
-    """The news of these children waits, or waits no more; the others' goes as usual."""
+    """The answer to whose news waits: theirs does, or does no more, and the others' goes as usual."""
     lesson = draft.lesson(lesson_id)
     if lesson is None:
         draft.say("That lesson is not yours any more.", *of_place(draft))
         return
-    now_held = {*lesson.held, *children} if held else lesson.held - set(children)
-    freed = lesson.freed - set(children) if held else {*lesson.freed, *children}
-    _released(draft, lesson, tuple(now_held), tuple(freed))
+    without = [child for child in children if child not in _concerned(draft, lesson)]
+    if without:
+        draft.say(f"There is no news of {words.names(map(draft.called, without))}, so nothing was changed.",
+                  *_choices(lesson, going=True), question=draft.talk.question)
+        return
+    _say_of(draft, lesson, *_held_then(lesson, children, held=held), word=True)
+
+
+def _held_then(lesson: Lesson, children: Iterable[str], *, held: bool) -> tuple[frozenset[str], frozenset[str]]:
+    """Who is held, and who is freed, once these are."""
+    these = frozenset(children)
+    return (lesson.held | these, lesson.freed - these) if held else (lesson.held - these, lesson.freed | these)
 
 
 def typed(draft: Draft, children: tuple[str, ...], *, held: bool) -> None:
-    """`hold news ava`, `release ava`: of the class's last lesson."""
+    """`hold news ava`, `release ava`: of the class's last lesson. That is no word on the others."""
     by_lesson: dict[str, list[str]] = {}
     for child in children:
         lessons = draft.book_of(child).lessons
@@ -120,9 +144,42 @@ def typed(draft: Draft, children: tuple[str, ...], *, held: bool) -> None:
         draft.say("There was no lesson yet, so there is no news to hold.", *of_place(draft))
         return
     for lesson_id, some in by_lesson.items():
-        hold(draft, lesson_id, tuple(some), held=held)
+        lesson = draft.lesson(lesson_id)
+        assert lesson is not None
+        _say_of(draft, lesson, *_held_then(lesson, some, held=held), word=False)
     if len(by_lesson) > 1:
         draft.say_once()
+
+
+def last(draft: Draft) -> Lesson | None:
+    """The last lesson of these classes on whose news a word can be said: closed, and no older than news may be."""
+    since = day_in_zone(draft.club, draft.now) - TOO_OLD
+    lessons = (one for book in draft.books.values() for one in book.lessons.values())
+    shut = [one for one in lessons if not one.is_open and one.day >= since]
+    mine = [one for one in shut if one.id == draft.talk.lesson]
+    return mine[0] if mine else max(shut, key=lambda one: one.day, default=None)
+
+
+def asked_for(draft: Draft, what: str) -> None:
+    """`news`, `send as usual`, `hold some`, typed whenever."""
+    lesson = last(draft)
+    if lesson is None:
+        draft.say("No lesson is closed of which there could be news.", *of_place(draft), question=draft.talk.question)
+    elif what == "send news":
+        release(draft, Release(lesson.id))
+    elif what == "hold some":
+        whom(draft, WhomToHold(lesson.id))
+    else:
+        show(draft, ShowNews(lesson.id))
+
+
+def still_unsaid(draft: Draft) -> tuple[str, Choices]:
+    """The news on which a word is still to be said after another question of the close was answered."""
+    lesson = draft.lesson(draft.talk.lesson)
+    today = day_in_zone(draft.club, draft.now)
+    if lesson is None or lesson.is_open or lesson.released_at is not None or lesson.day != today:
+        return "", []
+    return at_close(draft, lesson)
 
 
 def unsaid(draft: Draft, class_id: str) -> tuple[str, Choices] | None:

@@ -1,6 +1,9 @@
 """What was not understood, or can mean two things: one sentence that says which word, and a next thing to do."""
 from __future__ import annotations
 
+from typing import Final
+
+from bot.fold import fold
 from bot.talk import requests, words
 from bot.talk.draft import Draft
 from bot.talk.state import Question
@@ -27,8 +30,20 @@ _WHY: dict[requests.Why, str] = {
 }
 
 
-def not_understood(draft: Draft, result: requests.NotUnderstood) -> None:
-    """Nothing of the message was recorded; say which word it was."""
+HURT: Final = frozenset([
+    "fell", "fallen", "falls", "hurt", "hurts", "injured", "injury", "bleeding", "bleeds", "crying", "cries",
+])
+
+
+def not_understood(draft: Draft, result: requests.NotUnderstood, text: str) -> None:
+    """Nothing of the message was recorded; say which word it was. Somebody who may be hurt comes first."""
+    hurt = _who_is_hurt(draft, text)
+    if hurt is not None:
+        name = draft.called(hurt)
+        draft.say(f"If {name} is hurt, look after {name} first; follow the club's accident rules. Nothing is recorded.",
+                  (words.label(f"Bump {name}"), Do((requests.Note("bump", (hurt,)),), draft.sent_at)),
+                  *of_place(draft), question=draft.talk.question)
+        return
     word = result.word if len(result.word) <= 40 else result.word[:39] + "…"
     draft.say(_WHY[result.why].format(word=word), *of_place(draft), question=draft.talk.question)
 
@@ -49,3 +64,14 @@ def which_one(draft: Draft, result: requests.WhichOne) -> None:
         text = f"That can mean two things: {named}?"
     no = (("No", Leave((), "not now")),) if result.why == "slip" else ()
     draft.say(text, *choices, *no, question=Question("reading", draft.next_seq()))
+
+
+def _who_is_hurt(draft: Draft, text: str) -> str | None:
+    """The one child whose first name stands beside a word for being hurt."""
+    said = frozenset(fold(text).split())
+    if not said & HURT:
+        return None
+    found = [
+        child for book in draft.books.values() for child, one in book.children.items() if fold(one.first) in said
+    ]
+    return found[0] if len(found) == 1 else None

@@ -81,8 +81,11 @@ def _answers_register(draft: Draft, request: requests.Note, lessons: dict[str, L
     one_lesson = len({lesson.id for lesson in lessons.values() if lesson is not None}) == 1
     if request.what != "away" or first.registered or not one_lesson:
         return False
+    asked = draft.talk.question is not None and draft.talk.question.about == "missing"
     apply(draft, RegisterTaken(first.id, request.children, draft.sent_at), first.id)
     _registered(draft, first.id)
+    if asked:       # there may be more names to come
+        draft.change_talk(question=Question("missing", draft.talk.said))
     return True
 
 

@@ -26,7 +26,7 @@ from bot.talk import (
 )
 from bot.talk import taps as t
 from bot.talk.draft import Draft
-from bot.talk.hearing import Meant, as_choice, context, which_was_meant
+from bot.talk.hearing import Meant, as_choice, context, earlier_choice, which_was_meant
 from bot.talk.places import Move, moved
 from bot.talk.puzzled import not_understood, which_one
 from bot.talk.reading import read
@@ -193,8 +193,10 @@ def _text(draft: Draft, text: str) -> None:
         which_one(draft, result)
     elif draft.me.role == "helper":
         helper.lines(draft)
+    elif (tap := earlier_choice(draft, text)) is not None:
+        tapped(draft, tap)
     else:
-        not_understood(draft, result)
+        not_understood(draft, result, text)
 
 
 def _understood(draft: Draft, asked: tuple[requests.Typed, ...], text: str) -> None:
@@ -310,6 +312,8 @@ def _word(draft: Draft, word: str) -> None:
             _everyone(draft)
         case "awards":
             awards.awards(draft)
+        case "news" | "send news" | "hold some":
+            news.asked_for(draft, word)
         case "agreed":
             agreeing.agreed(draft)
         case "eve" | "no eve":
@@ -355,6 +359,6 @@ def help_(draft: Draft) -> None:
     first = "start opens your class. " if draft.talk.place is Place.OUTSIDE else ""
     draft.say(
         f"{first}Type what you saw: ava, ben seen · gus not yet hips · all seen · not 7. "
-        "Also: mia away, owed, resting, standard, next, skip, undo, pause, close.",
+        "Also: mia away, bump ben, owed, resting, standard, next, skip, undo, pause, close, awards, news.",
         *watching.of_place(draft), question=draft.talk.question,
     )

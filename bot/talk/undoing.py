@@ -36,6 +36,7 @@ from bot.talk.watching import carry_on, of_place
 
 TAKEN_BACK = (Mark, RegisterTaken, ChildNoted, LessonClosed, AwardMoved, GroupNamed, ChildAdded, RetestMoved,
               HelperShowed, NewsReleased)
+SENT = " Some of it was sent already: where that was a slip, take the mark back too, and the family is told so."
 
 
 def last(draft: Draft) -> None:
@@ -95,7 +96,18 @@ def _take_back(draft: Draft, target: str) -> None:
     _stands_again(draft, mine)
     spoken_of = [one for one in mine if not _aside(one)] or mine
     what = words.names(dict.fromkeys(_what(draft, spoken_of)))
-    carry_on(draft, f"Taken back: {what}." if what else "Taken back.")
+    told = any(isinstance(one.fact, NewsReleased) and _was_told(draft, one.fact.lesson) for one in mine)
+    carry_on(draft, (f"Taken back: {what}." if what else "Taken back.") + (SENT if told else ""))
+
+
+def _was_told(draft: Draft, lesson: str) -> bool:
+    """Did a family hear of a tick of that lesson?"""
+    known = draft.lesson(lesson)
+    book = draft.books[known.class_id] if known is not None else None
+    return book is not None and any(
+        book.standing(child, key).lesson == lesson
+        for child, contacts in book.contacts.items() for one in contacts.values() for key in one.told
+    )
 
 
 def _cannot(draft: Draft, mine: Iterable[Recorded]) -> str | None:

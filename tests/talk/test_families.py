@@ -197,3 +197,75 @@ def test_start_after_stop_says_how_to_begin_again(hall):
     hall.say("pa", "STOP")
     assert "ask the club for a new code" in hall.say("pa", "START")[0].text
     assert [one.get("ended_at") is not None for one in hall.export()["consents"]] == [True]
+
+
+def test_holding_one_is_no_word_on_the_others(hall):
+    """`hold news` and `release` say nothing of other families; those wait for the coach's word."""
+    for phone, child in (("pa", "ava"), ("pb", "ben")):
+        hall.parent(phone, child)
+    lesson(hall, "ava, ben seen hop")
+    hall.say("jo", "hold news ava")
+    hall.say("jo", "release dara")
+    to(hall, "2026-11-26 12:00")
+    assert (unasked(hall, "pa"), unasked(hall, "pb")) == ([], [])
+    hall.say("jo", "send as usual")
+    to(hall, "2026-11-26 19:00")
+    assert (unasked(hall, "pa"), len(unasked(hall, "pb"))) == ([], 1)
+
+
+def test_somebody_without_news_is_no_answer_to_whose_waits(hall):
+    """A name that is not among those asked about changes nothing, and is said."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava, ben seen hop")
+    hall.tap("jo", "Hold some")
+    assert "no news of Ben, so nothing was changed" in hall.say("jo", "ben")[0].text
+    to(hall, "2026-11-25 12:00")
+    assert unasked(hall, "pa") == []
+
+
+def test_a_lesson_closed_anew_needs_the_word_anew(hall):
+    """Opened again after the word, news of it waits for another one."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop")
+    hall.tap("jo", "Send as usual")
+    hall.say("jo", "start")
+    to(hall, "2026-11-25 12:00")
+    assert unasked(hall, "pa") == []
+
+
+def test_the_news_is_asked_for_again_after_the_order(hall):
+    """One answer at the close does not lose the other question."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop", "ava seen wheel left", "ava seen wheel right", "ava seen stand", "ava seen medley")
+    hall.wait(0)
+    labels = [one.label for one in hall.said["jo"][-1].choices]
+    if "Yes" in labels:
+        hall.say("jo", "yes")
+    assert "Send as usual" in [one.label for one in hall.said["jo"][-1].choices]
+
+
+def test_a_word_on_what_was_sent_says_so(hall):
+    """Undo of the word after the news has gone does not pretend."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop")
+    hall.tap("jo", "Send as usual")
+    to(hall, "2026-11-24 18:31")
+    assert "was sent already" in hall.say("jo", "undo")[0].text
+
+
+def test_yes_has_to_be_clear(hall):
+    """Anything but a yes or a no is no consent, and is not read for one."""
+    hall.parent("pa", "ava", None)
+    for text in ("who gave you my number?", "not sure", "👍", "will she see this"):
+        assert "clear yes or no" in hall.say("pa", text)[0].text
+    assert hall.export()["consents"] == []
+    hall.say("pa", "yes")
+    assert len(hall.export()["consents"]) == 1
+
+
+def test_what_is_put_names_the_club_and_the_child(hall):
+    """Two children of one family are asked about apart."""
+    hall.parent("pa", "ava")
+    hall.parent("pa", "ben")
+    put = [said.text for said in hall.said["pa"] if "Shall we send" in said.text]
+    assert [text.split(".")[0] for text in put] == ["Bench: for news of Ava", "Bench: for news of Ben"]

@@ -17,6 +17,7 @@ from bot.talk.reading.words import SMALL, own_phrases
 
 LABEL = 20      # the longest label that every channel carries
 Spelled = tuple[str, ...]
+USUAL_LOADS = ("back", "landing", "neck", "wrists")     # a child can be spared these whatever the scheme says of them
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,7 +213,7 @@ def _small_words(scheme: Scheme) -> Iterator[Spelled]:
 def _loads(scheme: Scheme) -> Iterator[tuple[Spelled, Item]]:
     """`no landings`, `no back`: what a child is spared, one or many."""
     seen: set[Spelled] = set()
-    for load in sorted({load for skill in scheme.skills.values() for load in skill.loads}):
+    for load in sorted({*USUAL_LOADS, *(load for skill in scheme.skills.values() for load in skill.loads)}):
         words = atoms(load)
         if not words:
             continue

@@ -45,11 +45,14 @@ SAYS: Final = {
     "everyone": "everyone|everybody|everyone here|everybody here|everyone is here|all are here",
     "plan": "plan|see the plan|the plan|see plan",
     "awards": "awards|the awards|order|orders|the order|whats to order|what is to order",
+    "news": "news|the news|show me|show news|show me the news|show the news",
+    "send news": "send as usual|send it as usual",
+    "hold some": "hold some",
     "agreed": "agreed|what is agreed|whats agreed|agreements",
     "eve": "day before|the day before|tell me the day before|remind me the day before",
     "no eve": "not the day before|no day before|dont tell me the day before|dont remind me the day before",
-    "yes": "yes|y|yep|yeah|ok|okay",
-    "no": "no|n|nope",
+    "yes": "yes|y|yep|yeah|ok|okay|yes please|sure|of course|please do",
+    "no": "no|n|nope|nah|no thanks|no thank you",
 }
 ASKS: Final = {
     "owed": "owed|owes|owe|whats owed|what is owed|who owes|still owed|still owes",
