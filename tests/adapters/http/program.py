@@ -1,4 +1,7 @@
-"""A real `sprung` process: `serve` on a port of its own, and the other commands on the same database. Nothing is a test."""
+"""A real `sprung` process: `serve` on a port of its own, and the other commands on the same database.
+
+Nothing here is a test.
+"""
 from __future__ import annotations
 
 import os

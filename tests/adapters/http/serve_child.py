@@ -15,7 +15,7 @@ import signal
 import sys
 import time
 
-import adapters.http.serve      # noqa: F401 - loaded once, before the forks
+import adapters.http.serve  # noqa: F401 - loaded once, before the forks
 import storage.sqlite
 from adapters.cli import main
 from storage.sqlite_file import Database
