@@ -16,7 +16,7 @@ RESERVED = re.compile(
     r"\+44(?:7700900\d{3}|1632960\d{3})",
 )
 NUMBER = "for instance +447700900123"
-_UNSEEN = ("Cc", "Cf", "Cs", "Zl", "Zp")
+_UNSEEN = ("Cc", "Cs")       # control characters, and halves of a pair
 
 
 class NoAddress(ValueError):
@@ -25,11 +25,11 @@ class NoAddress(ValueError):
 
 def normal(channel: str, address: str) -> str:
     """The address as it is kept: E.164 on a phone channel, else trimmed. Raises NoAddress."""
-    address = address.strip()
-    if not address or len(address) > LONGEST:
-        raise NoAddress(f"an address has 1 to {LONGEST} letters")
     if any(unicodedata.category(letter) in _UNSEEN for letter in address):
-        raise NoAddress("an address has only letters that can be seen")
+        raise NoAddress("an address has no control characters")
+    address = address.strip(" ")
+    if not address or len(address) > LONGEST:
+        raise NoAddress(f"an address has 1 to {LONGEST} letters that are no blanks")
     return _number(address) if channel in PHONE else unicodedata.normalize("NFC", address)
 
 

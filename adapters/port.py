@@ -1,41 +1,37 @@
-"""The port that every channel's adapter fulfils. Adapters register in the entry-point group `sprung.adapters`."""
+"""What an adapter says of itself in the entry-point group `sprung.adapters`, and the laws that it obeys.
+
+Whatever lets people in registers there: the console, the message API, a messenger of somebody else's. One suite,
+`tests/adapters/conformance/`, holds each of them to the same laws:
+
+- What a person typed reaches `Service.hear` as it was typed, from one address on one channel, once.
+- An answer goes out only once `hear` has returned it, whole and in order, to whoever asked and to nobody else.
+- A choice that is picked is the one that was shown, however late.
+- An unasked message comes to its person in order, and still comes where it was said while the adapter was away.
+- Whatever goes wrong is one sentence for whoever is there, and the next message is answered.
+- What is shown keeps to what the channel carries, and nothing is dropped for it.
+"""
 from __future__ import annotations
 
-from collections.abc import Awaitable
-from typing import Protocol
+from dataclasses import dataclass
+from importlib.metadata import entry_points
 
-from adapters.channel import Carries, Rendered
-from bot.step import Said
+from adapters.channel import Carries
 
 GROUP = "sprung.adapters"
 
 
-class Undelivered(Exception):
-    """The channel could not take the message just now; it stays at the head of that person's queue."""
+@dataclass(frozen=True, slots=True)
+class Adapter:
+    """What stands behind an entry point. `channel`: that of all its messages; None: each message says its own."""
+
+    channel: str | None
+    carries: Carries
 
 
-class Hear(Protocol):
-    """What an adapter is given to hand on what it heard: `Service.hear`."""
-
-    def __call__(
-        self, channel: str, sender: str, *, text: str | None = None, choice: str | None = None, id: str | None = None,
-    ) -> Awaitable[tuple[Said, ...]]:
-        """Handle a message once; returns the answers to its sender, all of it durable."""
-
-
-class Adapter(Protocol):
-    """A way in and out: a messenger, the console, a gateway."""
-
-    @property
-    def channel(self) -> str:
-        """The name of the channel, the same in every message that comes through it."""
-
-    @property
-    def carries(self) -> Carries:
-        """What one message on this channel can carry."""
-
-    async def run(self, hear: Hear) -> None:
-        """Hand on what people send, in order for each person, until cancelled. Answers are delivered here."""
-
-    async def deliver(self, address: str, message: Rendered) -> None:
-        """Deliver an unasked message. Raises Undelivered where it should be tried again later."""
+def registered() -> dict[str, Adapter]:
+    """Every adapter that is installed, by the name of its entry point. Raises TypeError where one is none."""
+    found = {one.name: one.load() for one in entry_points(group=GROUP)}
+    for name, one in found.items():
+        if not isinstance(one, Adapter):
+            raise TypeError(f"the entry point {name} of {GROUP} leads to no Adapter")
+    return found

@@ -60,7 +60,7 @@ class Waker:
 
     async def arm(self) -> None:
         """Set the one job for the earliest due time, or for none. Never raises: a step was taken already."""
-        if not self._scheduler.running:
+        if not self._scheduler.running or self._one.locked():       # whoever fires arms when that is over
             return
         try:
             due = await self._service.store.next_due()

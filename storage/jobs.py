@@ -37,11 +37,15 @@ class Outcome(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """`plan` reads and decides; what it asks for is written. `message`: its id, where it may share a commit."""
+    """`plan` reads and decides; what it asks for is written. `message`: its id, where it is one.
+
+    `shared`: it may share a commit.
+    """
 
     plan: Callable[[Shelf], Outcome]
     future: asyncio.Future[Any]
     message: str | None = None
+    shared: bool = False
 
 
 class Transactions(Protocol):
@@ -85,12 +89,14 @@ class Jobs:
         self._closed = False
         self._thread.start()
 
-    def put(self, plan: Callable[[Shelf], Outcome], message: str | None = None) -> asyncio.Future[Any]:
-        """Queue a job. Raises Refused once the store is closed."""
+    def put(
+        self, plan: Callable[[Shelf], Outcome], message: str | None = None, *, shared: bool = False,
+    ) -> asyncio.Future[Any]:
+        """Queue a job; a message shares its commit anyway. Raises Refused once the store is closed."""
         if self._closed:
             raise Refused("The store is closed.")
         future = asyncio.get_running_loop().create_future()
-        self._queue.put(Job(plan, future, message))
+        self._queue.put(Job(plan, future, message, shared or message is not None))
         return future
 
     def close(self) -> None:
@@ -117,7 +123,7 @@ class Jobs:
     def _drain(self, first: Job) -> tuple[list[Job], Job | None]:
         """What can share a commit with the first, and the job that can't and comes next."""
         batch = [first]
-        while len(batch) < BATCH and batch[-1].message is not None:
+        while len(batch) < BATCH and batch[-1].shared:
             try:
                 job = self._queue.get_nowait()
             except Empty:
@@ -125,7 +131,7 @@ class Jobs:
             if job is None:
                 self._queue.put(None)       # nothing comes after the end
                 break
-            if job.message is None:
+            if not job.shared:
                 return batch, job
             batch.append(job)
         return batch, None

@@ -69,7 +69,7 @@ class SqliteStore:
 
     async def wake(self, now: datetime, wake: Wake) -> tuple[Said, ...]:
         """Fire what is due."""
-        return await waking.wake_all(self._jobs.put, now, wake)
+        return await waking.wake_all(lambda plan: self._jobs.put(plan, shared=True), now, wake)
 
     async def load(self, hall: Hall, now: datetime) -> Loaded:
         """Load or update a club."""

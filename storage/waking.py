@@ -4,6 +4,7 @@ What lives here: the same as in `unit.py`, where time has come instead of a mess
 """
 from __future__ import annotations
 
+import asyncio
 import logging
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, replace
@@ -18,6 +19,7 @@ from storage.shelf import Due, Shelf, Written
 from storage.unit import Done, decided, desk_for, written_by
 
 LOG = logging.getLogger("sprung.storage")
+AT_ONCE = 32            # so many are asked for together, so that they may share a commit
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,20 +75,21 @@ async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
     """
     said: list[Said] = []
     failed: dict[tuple[str, str], Exception] = {}
-    while True:
-        turn = _Turn(until, fire, frozenset(failed))
-        try:
-            firing = await put(turn)
-        except Exception as error:
-            if turn.whose is None or turn.whose in failed:
-                raise
-            failed[turn.whose] = error
-            continue
-        if firing is None:
-            break
-        if firing.stuck:
-            LOG.warning("%d reminders were left queued by what they woke; they count as sent", firing.stuck)
-        said.extend(firing.said)
+    several, more = 1, True
+    while more:
+        turns = [_Turn(until, fire, frozenset(failed)) for _ in range(several)]
+        firings = await asyncio.gather(*(put(turn) for turn in turns), return_exceptions=True)
+        for turn, firing in zip(turns, firings, strict=True):
+            if isinstance(firing, Firing):
+                said.extend(firing.said)
+                if firing.stuck:
+                    LOG.warning("%d reminders were left queued by what they woke; they count as sent", firing.stuck)
+            elif isinstance(firing, Exception) and turn.whose is not None:
+                failed[turn.whose] = firing
+            elif isinstance(firing, BaseException):
+                raise firing
+        more = None not in firings
+        several = min(several * 2, AT_ONCE)
     if failed:
         raise next(iter(failed.values()))
     return tuple(said)

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from adapters.channel import Carries, fit
 from adapters.clock import ShiftedClock
+from adapters.console import CARRIES, CHANNEL
 from adapters.console.keyboard import Keyboard
 from adapters.console.post import Post
 from adapters.console.screen import Screen
@@ -17,8 +18,6 @@ from adapters.service import Service
 from bot.people.model import Club, Person
 from bot.step import Outgoing, Refused, Said
 
-CHANNEL = "console"
-CARRIES = Carries(choices=99, label=40, text=10_000, numbered=True)
 BESIDE = Carries(choices=99, label=40, text=10_000)     # nobody types here on a phone that only shows
 GOODBYE = "All that you said here is kept."
 BAD_DAY = "Sorry, something went wrong here and that was not recorded. What came before is kept; please send it again."

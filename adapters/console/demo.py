@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 
 from adapters.clock import Clock, ShiftedClock
 from adapters.codes import invitation, new_code
-from adapters.console.chat import CHANNEL, GOODBYE, Console, address
+from adapters.console import CHANNEL
+from adapters.console.chat import GOODBYE, Console, address
 from adapters.console.keyboard import Keyboard, terminal_kept
 from adapters.console.screen import Screen
 from adapters.records import the_child

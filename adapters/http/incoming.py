@@ -1,6 +1,7 @@
 """`POST /v1/messages`: what a person typed or tapped comes in, and what is said to it goes out in the answer."""
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from time import perf_counter
 
 from aiohttp import web
@@ -8,6 +9,9 @@ from aiohttp import web
 from adapters.http.desk import Desk, answer, body, only
 from adapters.http.letters import outgoing
 from adapters.http.shapes import Message, Replies
+
+# Far beyond these no calendar can be reckoned with; it is for the talk to say that such a time can't be meant.
+EARLIEST, LATEST = datetime(2000, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC)
 
 
 class Incoming:
@@ -26,7 +30,7 @@ class Incoming:
         sender = desk.person(message.channel, message.sender, message.typed)
         said = await desk.service.hear(
             message.channel, sender, text=message.typed, choice=message.tapped, id=message.id,
-            sent_at=message.sent_at, via=gateway,
+            sent_at=min(max(message.sent_at, EARLIEST), LATEST), via=gateway,
         )
         replies = tuple(outgoing(one, message.channel, sender) for one in said)
         desk.metrics.messages.labels(gateway).inc()

@@ -10,15 +10,13 @@ import logging
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
-from adapters.channel import Carries, fit
+from adapters.channel import fit
 from adapters.clock import Clock
+from adapters.http import CARRIES
 from adapters.http.bell import Bell
 from adapters.http.metrics import Metrics
 from adapters.http.shapes import Choice, Outgoing
 from bot.step import Letter, Refused, Said, Store
-
-CARRIES = Carries(choices=99, label=40, text=100_000, pictures=True, files=True)
-"""What the API carries: all of it. What a channel behind it can show is the gateway's to say."""
 
 LOOK_S = 1.0                        # how soon what another process on the same database said is seen here
 TOO_OLD = timedelta(hours=24)       # a message that could not be delivered for so long is dropped

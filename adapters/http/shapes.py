@@ -5,27 +5,24 @@ has no zone, is none.
 """
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from typing import Annotated, Any
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints, ValidationInfo, model_validator
-from pydantic.functional_validators import AfterValidator
+
+from adapters.addresses import LONGEST
 
 LONGEST_ID = 200
-EARLIEST, LATEST = datetime(2000, 1, 1, tzinfo=UTC), datetime(2100, 1, 1, tzinfo=UTC)
 EITHER = "a message has either a text or a choice: give one of them and leave the other out"
 
 Id = Annotated[str, StringConstraints(min_length=1, max_length=LONGEST_ID, pattern=r"^[!-~]+$")]
+Sender = Annotated[str, StringConstraints(
+    min_length=1, max_length=LONGEST,
+    pattern=r"^[^\x00-\x1f\x7f-\x9f]*[^\x00-\x20\x7f-\x9f][^\x00-\x1f\x7f-\x9f]*$",     # something to be seen
+)]
 Channel = Annotated[str, StringConstraints(min_length=1, max_length=40, pattern=r"^[a-z0-9_.-]+$")]
 
 
-def _of_this_age(at: datetime) -> datetime:
-    if not EARLIEST <= at < LATEST:
-        raise ValueError("that is no time at which a message can have been sent")
-    return at
-
-
-SentAt = Annotated[AwareDatetime, Field(strict=True), AfterValidator(_of_this_age)]
+SentAt = Annotated[AwareDatetime, Field(strict=True)]
 
 
 class Shape(BaseModel):
@@ -49,7 +46,7 @@ class Message(Shape):
     id: Id = Field(description="The gateway's own, of printable letters without blanks.", examples=["m-1"])
     channel: Channel = Field(description="On phone channels (sms, whatsapp, …) a sender is a phone number.",
                              examples=["sms"])
-    sender: Annotated[str, StringConstraints(min_length=1, max_length=200)] = Field(examples=["+447700900123"])
+    sender: Sender = Field(examples=["+447700900123"])
     sent_at: SentAt = Field(description="When it was sent, by the sender's clock, with its zone.",
                             examples=["2026-11-24T17:03:11Z"])
     text: str = Field(default=None, description="What was typed.", examples=["ava seen"])     # type: ignore[assignment]

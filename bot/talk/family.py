@@ -127,7 +127,7 @@ def parent(draft: Draft, asked: tuple[requests.Typed, ...], text: str = "") -> N
     if opts_in(text) and not told:
         draft.say("To have news of your child again, ask the club for a new code, and type: join CODE.")
         return
-    ends = "STOP ends the news." if told else "Nothing is sent to you now."
+    ends = "STOP ends the news." if told else "Nothing is sent to you now; write help to see how it begins."
     draft.say(f"Nobody reads this line; it only sends news.{_worry(draft)} {ELSE} {ends}")
 
 

@@ -1,9 +1,10 @@
 """Phone numbers and signed webhooks, against published values.
 
 Source: data/06_phone_text.json: E.164 forms, possible and valid as phonenumbers 9.0.43 (Google's libphonenumber
-metadata) computes them; numbers reserved for drama by Ofcom (UK), in North America (555-0100 to 555-0199) and by ACMA (Australia,
-from memory); RFC 4231 (HMAC-SHA-256 test cases 2, 3, 4, 6, typed from memory and recomputed equal); Standard Webhooks
-1.0.0: the reference vector of its libraries, and a documentation example (from memory, recomputed equal).
+metadata) computes them; numbers reserved for drama by Ofcom (UK), in North America (555-0100 to 555-0199) and by ACMA
+(Australia, from memory); RFC 4231 (HMAC-SHA-256 test cases 2, 3, 4, 6, typed from memory and recomputed equal);
+Standard Webhooks 1.0.0: the reference vector of its libraries, and a documentation example (from memory, recomputed
+equal).
 """
 from __future__ import annotations
 

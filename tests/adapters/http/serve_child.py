@@ -1,0 +1,65 @@
+"""`sprung serve`, started again and again to be killed. Started by `test_kill_serve.py`.
+
+To load its code takes longer than all that happens before a kill, so that is done once: each line on the standard
+input, JSON `[DATABASE, CLOCK, SEED, SAID, KEPT]`, forks a process that runs the command. What it says goes to the file
+SAID, with its process id first. The id of each message is written to the file KEPT as soon as the commit returned that
+made it durable, before anybody else can know; then the writer idles for a moment now and then, so that a kill can fall
+between the two.
+"""
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import sys
+import time
+
+import adapters.http.serve  # noqa: F401 - loaded once, before the forks
+import storage.sqlite
+from adapters.cli import main
+from storage.sqlite_file import Database
+
+IDLE_S = 0.003
+
+
+class Announcing(Database):
+    """The writer's connection; it says what became durable before anybody else can."""
+
+    chance = random.Random(0)
+    kept = 2
+    batch: tuple[str, ...] = ()
+
+    def expect(self, messages: list[str]) -> None:
+        """Remember what this transaction is about."""
+        self.batch = tuple(messages)
+        super().expect(messages)
+
+    def commit(self) -> None:
+        """Commit, say so, and perhaps idle."""
+        super().commit()
+        if self.batch:
+            os.write(self.kept, "".join(f"{one.partition(':')[2]}\n" for one in self.batch).encode())
+        self.batch = ()
+        if self.chance.random() < 0.5:
+            time.sleep(self.chance.uniform(0, IDLE_S))
+
+
+def fork(path: str, clock: str, seed: str, said: str, kept: str) -> None:
+    """Another process, that serves until it is killed or asked to stop."""
+    if os.fork():
+        return
+    Announcing.chance = random.Random(seed)
+    Announcing.kept = os.open(kept, os.O_CREAT | os.O_APPEND | os.O_WRONLY)
+    storage.sqlite.Database = Announcing        # type: ignore[misc]
+    out = os.open(said, os.O_CREAT | os.O_TRUNC | os.O_WRONLY)
+    os.write(out, f"{os.getpid()}\n".encode())
+    os.dup2(out, 1)
+    os.dup2(out, 2)
+    main(["serve", "--port", "0", "--db", path, "--clock", clock], prog_name="sprung")
+
+
+if __name__ == "__main__":
+    signal.signal(signal.SIGCHLD, signal.SIG_IGN)       # nobody waits for those that were killed
+    for asked in sys.stdin:
+        fork(*json.loads(asked))
