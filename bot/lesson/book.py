@@ -6,7 +6,7 @@ The store keeps it and hands it to every step; a step returns what changed in it
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cached_property
 from typing import Literal
@@ -95,6 +95,14 @@ class ClassBook:
             fired=self.fired if changes.fired is None else changes.fired.get(self.class_id, self.fired),
         )
         return after.with_names_of(self)
+
+    def with_standings(self, changed: Mapping[str, Mapping[str, Standing]]) -> ClassBook:
+        """The book with these children's standings: child → all of hers."""
+        return replace(self, standings={**self.standings, **changed}).with_names_of(self)
+
+    def with_reminders(self, pending: Mapping[str, Reminder], fired: frozenset[str]) -> ClassBook:
+        """The book with these reminders queued, and these sent."""
+        return replace(self, pending=pending, fired=fired).with_names_of(self)
 
     def with_names_of(self, before: ClassBook) -> ClassBook:
         """The same book; what the children are called is not worked out anew where they are the same."""

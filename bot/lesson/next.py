@@ -6,7 +6,7 @@ another skill for less than a full line where a rest is nearly over.
 """
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from math import ceil
@@ -95,7 +95,10 @@ def _worth_turning_to(hall: Hall, found: Next) -> bool:
 
 def working_on(hall: Hall, child: str) -> Mapping[str, Skill]:
     """The skills that are suggested for a child: those of her award, until it is earned."""
-    entry = hall.book.children[child]
+    of_child, entry = hall.book.standings.get(child, NOTHING), hall.book.children[child]
+    known = hall.kept.get(child)
+    if isinstance(known, _Open) and known.of_child is of_child and known.entry is entry and known.scheme is hall.scheme:
+        return known.working_on
     award = hall.scheme.award_by_id(entry.award)
     if award is None or award.id in hall.done(child):
         return {}
@@ -124,6 +127,7 @@ class _Open:
     of_child: Mapping[str, Standing]
     entry: Child
     scheme: Scheme
+    working_on: Mapping[str, Skill]
     lessons: tuple[str, str | None]
     since: datetime
     until: datetime
@@ -137,9 +141,8 @@ class _Open:
         return same and self.since <= hall.now < self.until
 
 
-def _open(hall: Hall, child: str, open_lesson: str | None) -> _Open:
+def _open(hall: Hall, child: str, lessons: tuple[str, str | None]) -> _Open:
     of_child, entry = hall.book.standings.get(child, NOTHING), hall.book.children[child]
-    lessons = (hall.lesson.id, open_lesson)
     known = hall.kept.get(child)
     if not isinstance(known, _Open) or not known.holds(hall, entry, lessons):
         known = None
@@ -152,31 +155,30 @@ def _open(hall: Hall, child: str, open_lesson: str | None) -> _Open:
         else _open_to(hall, child, skill)
         for skill in skills
     }
-    rests = [
-        one.rested_at for one in of_child.values()
-        if one.rested_at is not None and one.lesson == hall.lesson.id and not one.ticked
-    ]
+    rests = [one for one in of_child.values() if one.rested_at is not None]
     made = hall.kept[child] = _Open(
-        of_child, entry, hall.scheme, lessons, hall.now, _next_change(of_child, hall.now), max(rests, default=None),
+        of_child, entry, hall.scheme, skills, lessons, hall.now, _next_change(rests, hall.now),
+        max((one.rested_at for one in rests if one.lesson == hall.lesson.id and not one.ticked), default=None),
         seen_as, tuple((skills[skill], one) for skill, one in seen_as.items() if one is not None),
     )
     return made
 
 
-def _next_change(of_child: Mapping[str, Standing], now: datetime) -> datetime:
+def _next_change(rests: Iterable[Standing], now: datetime) -> datetime:
     """When the first rest ends, or a day may begin."""
     quarter = now + QUARTER - timedelta(minutes=now.minute % 15, seconds=now.second, microseconds=now.microsecond)
-    ends = (one.rested_at for one in of_child.values() if one.rested_at is not None and one.rested_at > now)
+    ends = (one.rested_at for one in rests if one.rested_at is not None and one.rested_at > now)
     return min(quarter, min(ends, default=quarter))
 
 
 def _owing(hall: Hall) -> dict[str, _Owing]:
     found: dict[str, _Owing] = {}
-    lesson = hall.book.open_lesson
+    open_lesson = hall.book.open_lesson
+    lessons = (hall.lesson.id, None if open_lesson is None else open_lesson.id)
     for child in hall.book.children:
-        if child in hall.busy or not hall.lesson.can_show(child, (), hall.now):
+        if child in hall.busy or child in hall.lesson.sits or not hall.lesson.here(child, hall.now):
             continue
-        one = _open(hall, child, None if lesson is None else lesson.id)
+        one = _open(hall, child, lessons)
         rests = one.rests_until is not None and hall.now < one.rests_until
         for skill, seen_as in one.skills:
             if hall.only in (None, skill.id) and not _spared(hall, child, skill):

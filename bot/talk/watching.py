@@ -205,9 +205,9 @@ def first_ready(draft: Draft, lesson: Lesson) -> datetime | None:
     book = draft.books[lesson.class_id]
     seen = hall(draft, lesson)
     ends = [
-        rested for child in book.children for skill, one in book.standings.get(child, {}).items()
-        if one.rested_at is not None and skill in chooser.working_on(seen, child)
-        and (seen_as := draft.view(child, skill)).label == "resting" and (rested := seen_as.rested_at) is not None
+        one.rested_at for child in book.children for skill, one in book.standings.get(child, {}).items()
+        if one.rested_at is not None and draft.now < one.rested_at
+        and skill in chooser.working_on(seen, child) and draft.view(child, skill).label == "resting"
     ]
     return min(ends, default=None)
 
