@@ -6,13 +6,16 @@ room for as a button is named in the text, and a text that is too long becomes s
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Iterator, Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from adapters import sms
 from bot.step import Choice, Said
 
 SHORTEST_LABEL = 6      # below this two labels of a class of thirty could not be kept apart
 SHORTEST_TEXT = 40
+SHORTEST_PAYLOAD = 32   # the longest id of a choice of ours has 26 bytes
 MORE = "Or type: "
 ELLIPSIS = "…"
 
@@ -24,13 +27,16 @@ class Carries:
     choices: int = 3                # at most so many buttons; 0: the channel has none
     label: int = 20                 # the longest label of a button
     text: int = 1000                # the longest text
+    payload: int = 64               # the longest id of a choice, in bytes
+    segments: int = 0               # at most so many SMS segments to a text, and plain signs only; 0: no SMS
     pictures: bool = False
     files: bool = False
     numbered: bool = False          # a choice is answered by typing its number
 
     def __post_init__(self) -> None:
-        if self.choices < 0 or self.label < SHORTEST_LABEL or self.text < SHORTEST_TEXT:
-            raise ValueError("no channel is that narrow: see SHORTEST_LABEL and SHORTEST_TEXT")
+        narrow = self.label < SHORTEST_LABEL or self.text < SHORTEST_TEXT or self.payload < SHORTEST_PAYLOAD
+        if narrow or self.choices < 0 or self.segments < 0:
+            raise ValueError("no channel is that narrow: see SHORTEST_LABEL, SHORTEST_TEXT and SHORTEST_PAYLOAD")
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +64,13 @@ def fit(said: Said, carries: Carries) -> Rendered:
     labels = apart([_label(choice, carries) for choice in shown], carries.label)
     text = "\n".join(filter(None, (said.text, _named(beyond, carries))))
     buttons = tuple(Button(id_, label) for id_, label in zip(ids, labels, strict=False))
-    return Rendered(said.id, tuple(split(text, carries.text)), buttons)
+    return Rendered(said.id, tuple(_texts(text, carries)), buttons)
+
+
+def _texts(text: str, carries: Carries) -> list[str]:
+    if carries.segments:
+        return split_sms(sms.plain(text), carries.text, carries.segments)
+    return split(text, carries.text)
 
 
 def _label(choice: Choice, carries: Carries) -> str:
@@ -121,25 +133,44 @@ def _whole(text: str, cut: int) -> int:
 
 # --- texts -----------------------------------------------------------------------------------------
 
+Reach = Callable[[str], int]        # how many of the first characters of a text fit into one message
+
+
 def split(text: str, longest: int) -> list[str]:
     """The text in pieces that fit, cut at line ends, else after a sentence, else between words."""
+    return _pieces(text, lambda one: min(len(one), longest))
+
+
+def split_sms(text: str, longest: int, segments: int) -> list[str]:
+    """The same, each piece in at most so many SMS segments too."""
+    def reach(one: str) -> int:
+        end = min(len(one), longest)
+        if sms.count(one[:end]).segments <= segments:
+            return end
+        return bisect_right(range(end), segments, key=lambda n: sms.count(one[:n]).segments) - 1
+
+    return _pieces(text, reach)
+
+
+def _pieces(text: str, reach: Reach) -> list[str]:
     pieces: list[str] = []
-    for line in (part for whole in text.split("\n") for part in _lines(whole, longest)):
-        if pieces and len(pieces[-1]) + 1 + len(line) <= longest:
-            pieces[-1] += "\n" + line
+    for line in (part for whole in text.split("\n") for part in _lines(whole, reach)):
+        longer = f"{pieces[-1]}\n{line}" if pieces else ""
+        if pieces and reach(longer) == len(longer):
+            pieces[-1] = longer
         elif line or pieces == []:
             pieces.append(line)
     return [piece.strip("\n") for piece in pieces] or [""]
 
 
-def _lines(line: str, longest: int) -> Iterable[str]:
+def _lines(line: str, reach: Reach) -> Iterable[str]:
     """One line as lines that fit."""
-    while len(line) > longest:
-        cut = max(line.rfind(mark, 0, longest) for mark in (". ", "? ", "! ")) + 1
-        if cut <= longest // 2:
-            cut = line.rfind(" ", 0, longest + 1)
+    while (end := reach(line)) < len(line):
+        cut = max(line.rfind(mark, 0, end) for mark in (". ", "? ", "! ")) + 1
+        if cut <= end // 2:
+            cut = line.rfind(" ", 0, end + 1)
         if cut <= 0:
-            cut = _whole(line, longest)
+            cut = _whole(line, end)
         yield line[:cut].rstrip()
         line = line[cut:].lstrip()
     yield line

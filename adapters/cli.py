@@ -178,6 +178,56 @@ def invite(context: click.Context, person: str | None, child: str | None, club: 
 
 
 @main.command()
+@click.option("--port", metavar="N", type=click.IntRange(0, 65535), default=8080, show_default=True, help="0: any.")
+@click.option("--host", metavar="HOST", default="127.0.0.1", show_default=True, help="The address to listen on.")
+@with_clock
+@with_db
+@click.pass_context
+def serve(context: click.Context, port: int, host: str, clock: str | None, db: str | None) -> None:
+    """Serve the message API, by which gateways bring messages in and take them out.
+
+    Ctrl-C (or SIGTERM) ends it once what is under way is answered.
+    """
+    import asyncio
+
+    from adapters.clock import ShiftedClock, SystemClock
+    from adapters.http.serve import serve as serving
+    from adapters.records import local_clock
+
+    url = _url(context, db)
+
+    async def run() -> None:
+        async with _opened(url) as store:
+            time = ShiftedClock(await local_clock(store, clock)) if clock else SystemClock()
+            await serving(store, time, host, port, click.echo)
+
+    asyncio.run(run())
+
+
+@main.command()
+@click.argument("gateway", metavar="GATEWAY")
+@click.option("--push", metavar="URL", help="Send unasked messages to this URL, signed; off: no longer.")
+@click.option("--revoke", metavar="KEY", help="End this key, or all; no new one is made.")
+@with_db
+@click.pass_context
+def key(context: click.Context, gateway: str, push: str | None, revoke: str | None, db: str | None) -> None:
+    """Print a new key for a gateway of the message API, once.
+
+    The keys that it had before go on working until they are revoked.
+    """
+    from adapters.records import keyed, revoked
+
+    if revoke is not None:
+        if push is not None:
+            raise click.UsageError("say either --push or --revoke")
+        click.echo(_with_store(context, db, lambda store: revoked(store, gateway, revoke)))
+        return
+    shown, words = _with_store(context, db, lambda store: keyed(store, gateway, push))
+    click.echo("\n".join(shown))
+    click.echo(words, err=True)
+
+
+@main.command()
 @click.argument("child", metavar="CHILD")
 @click.option("--yes", is_flag=True, help="Do not ask first.")
 @with_club

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from adapters.codes import invitation, new_code
 from bot.lesson.book import Child
@@ -123,6 +124,39 @@ async def copied(store: Store, file: Path) -> str:
         raise Unknown(f"{file} is there already; name a new file.")
     await store.backup(str(file))
     return f"Copied to {file}."
+
+
+async def keyed(store: Store, gateway: str, push: str | None) -> tuple[list[str], str]:
+    """A gateway's new key, with a secret where it is pushed to anew, and how they are used. Raises Unknown."""
+    from adapters.http.keys import NoGateway, new_key
+
+    try:
+        made = await new_key(store, gateway, push)
+    except NoGateway as fault:
+        raise Unknown(f"{str(fault)[:1].upper()}{str(fault)[1:]}.") from None
+    words = f"For {gateway}, shown this once: send it as  Authorization: Bearer KEY"
+    if push in (None, "off"):
+        return [made.key], words
+    return [made.key, made.gateway.push_secret or ""], f"{words}  The second line is the secret that signs what is pushed."
+
+
+async def revoked(store: Store, gateway: str, which: str) -> str:
+    """End a key of a gateway, or all of them; says how many."""
+    from adapters.http.keys import end
+
+    count = await end(store, gateway, which)
+    return f"{count} {'key' if count == 1 else 'keys'} of {gateway} ended."
+
+
+async def local_clock(store: Store, text: str) -> datetime:
+    """The instant of a wall-clock time where the first club is. Raises Unknown."""
+    from adapters.clock import local_instant
+
+    clubs = await store.clubs()
+    try:
+        return local_instant(text, clubs[0].tz if clubs else ZoneInfo("UTC"))
+    except ValueError as wrong:
+        raise Unknown(f"{wrong}.") from None
 
 
 def _now() -> datetime:

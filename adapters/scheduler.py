@@ -30,7 +30,9 @@ class Waker:
         self._deliver = deliver
         self._scheduler = AsyncIOScheduler(timezone=UTC)
         self._one = asyncio.Lock()
-        service.when_stepped(self.arm)
+        self._arming = self._again = False
+        self._later: asyncio.Task[None] | None = None
+        service.when_stepped(self._stepped)
 
     async def start(self) -> None:
         """Begin; what fell due while nobody was awake fires at once."""
@@ -41,6 +43,20 @@ class Waker:
         """Let go. What is due stays in the store."""
         if self._scheduler.running:
             self._scheduler.shutdown(wait=False)
+
+    async def _stepped(self) -> None:
+        """Arm anew after a step; of steps that end while that is under way, once for all of them."""
+        if self._arming:
+            self._again = True
+            return
+        self._arming = True
+        try:
+            await self.arm()
+        finally:
+            self._arming = False
+        if self._again:
+            self._again = False
+            self._later = asyncio.create_task(self._stepped())
 
     async def arm(self) -> None:
         """Set the one job for the earliest due time, or for none. Never raises: a step was taken already."""

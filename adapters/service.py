@@ -42,16 +42,18 @@ class Service:
         choice: str | None = None,
         id: str | None = None,
         sent_at: datetime | None = None,
+        via: str = "",
     ) -> tuple[Said, ...]:
         """Handle one message once: the answers to its sender, the same again for the same id.
 
+        `via`: the gateway that brought it, whose own the ids are, and through which this person is reached from now on.
         Raises `bot.step.Refused` with a sentence for the sender, and ValueError where the message has
         both a text and a choice, or neither.
         """
         if (text is None) == (choice is None):
             raise ValueError("a message has either a text or a choice")
         now = self.clock.now()
-        heard = Heard(id or uuid4().hex, channel, sender, now, sent_at or now, text, choice)
+        heard = Heard(id or uuid4().hex, channel, sender, now, sent_at or now, text, choice, via)
         said = await self.store.step(heard, self._decide)
         for told in self._stepped:
             await told()

@@ -193,10 +193,60 @@ class ConsentSaid:
     kind: Literal["consent"] = "consent"
 
 
+@dataclass(frozen=True, slots=True)
+class NewsReleased:
+    """The coach's word on a lesson: its news may go to the families, but for those of the children held.
+
+    `freed`: children whose news waited because they were looked after or spared, and does not any more. The last
+    word holds.
+    """
+
+    lesson: str
+    by: str
+    at: datetime
+    held: tuple[str, ...] = ()
+    freed: tuple[str, ...] = ()
+    kind: Literal["released"] = "released"
+
+
+@dataclass(frozen=True, slots=True)
+class NewsTold:
+    """A parent was told of a child: what was new, and what was taken back."""
+
+    child: str
+    parent: str
+    on: date
+    new: tuple[str, ...] = ()           # skill ids, and `award:ID`
+    wrong: tuple[str, ...] = ()
+    kind: Literal["told"] = "told"
+
+
+@dataclass(frozen=True, slots=True)
+class WayAgreed:
+    """A child shows a skill in a way of her own, from now on; an empty way ends that. Counts fully."""
+
+    child: str
+    skill: str
+    way: str
+    at: datetime
+    kind: Literal["way"] = "way"
+
+
+@dataclass(frozen=True, slots=True)
+class LoadSpared:
+    """A child is spared a load up to a day, that day included; None ends it. No reason is kept."""
+
+    child: str
+    load: str
+    until: date | None
+    at: datetime
+    kind: Literal["load"] = "load"
+
+
 Fact = (
     Mark | ReasonGiven | Voided | TickBrought | RetestMoved | LessonOpened | LessonClosed | RegisterTaken
     | ChildNoted | LessonPaused | GroupNamed | ChildAdded | AwardMoved | HelperShowed
-    | ConsentSaid
+    | ConsentSaid | NewsReleased | NewsTold | WayAgreed | LoadSpared
 )
 FACT: TypeAdapter[Fact] = TypeAdapter(Annotated[Fact, Field(discriminator="kind")])
 

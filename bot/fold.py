@@ -112,7 +112,7 @@ def _without_accents(text: str) -> Iterator[str]:
 
 
 def _loses_accents(char: str) -> bool:
-    if char.isascii():
+    if char.isascii() or not char.isalnum():    # on what is no letter an accent says nothing
         return True
     code = ord(char)
     near = code < 0x400 or 0x1D00 <= code < 0x2000 or 0x2C60 <= code < 0x2C80 or 0xA720 <= code < 0xAB70

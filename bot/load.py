@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from bot.facts import LessonClosed, Mark, Recorded, TickBrought
-from bot.lesson.book import AwardWay, Child, ClassBook
+from bot.lesson.book import Agreed, AwardWay, Child, ClassBook, Contact
 from bot.lesson.timetable import day_in_zone
 from bot.marks.history import events
 from bot.marks.standing import Rules, Standing, fold
@@ -38,6 +38,8 @@ class Load:
     facts: tuple[TickBrought, ...]
     standings: Mapping[tuple[str, str], Standing]       # (child, skill): brought, or taken along to another class
     awards: Mapping[tuple[str, str], AwardWay]          # (child, award): taken along to another class
+    contacts: Mapping[tuple[str, str], Contact]         # (child, parent): taken along
+    agreed: Mapping[str, Agreed]                        # child: taken along
     sentences: tuple[str, ...]
 
 
@@ -72,7 +74,7 @@ def load(before: Snapshot | None, hall: Hall, now: datetime) -> Load:
     pairs = _pairs(present.children(), hall)
     children = _changed(present.children(), pairs)
     facts = _brought(present, pairs, hall.club, now)
-    taken, awards = _taken_along(present, children)
+    taken, awards, contacts, agreed = _taken_along(present, children)
     schemes = present.schemes if scheme is None else {**present.schemes, version: scheme}
     standings = {**taken, **_standings(present, facts, schemes, hall.club)}
     people = tuple(one for one in hall.people if present.people.get(one.id) != one)
@@ -81,7 +83,7 @@ def load(before: Snapshot | None, hall: Hall, now: datetime) -> Load:
         *_of_children(present.children(), children, hall), *_several(len(facts), "tick", "ticks", "brought along"),
     )
     return Load(
-        hall.club, people, version, scheme, children, facts, standings, awards,
+        hall.club, people, version, scheme, children, facts, standings, awards, contacts, agreed,
         (*(changes or (NOTHING,)), *_kept(present, pairs, hall)),
     )
 
@@ -180,16 +182,23 @@ def _folded(
 
 def _taken_along(
     present: Present, changed: Mapping[str, Child],
-) -> tuple[dict[tuple[str, str], Standing], dict[tuple[str, str], AwardWay]]:
+) -> tuple[
+    dict[tuple[str, str], Standing], dict[tuple[str, str], AwardWay],
+    dict[tuple[str, str], Contact], dict[str, Agreed],
+]:
     """What a child has who moves to another class."""
     standings: dict[tuple[str, str], Standing] = {}
     awards: dict[tuple[str, str], AwardWay] = {}
+    contacts: dict[tuple[str, str], Contact] = {}
+    agreed: dict[str, Agreed] = {}
     for book in present.books.values():
         for child in changed.keys() & book.children.keys():
             if changed[child].class_id != book.class_id:
                 standings |= {(child, skill): one for skill, one in book.standings.get(child, {}).items()}
                 awards |= {(child, award): way for award, way in book.awards.get(child, {}).items()}
-    return standings, awards
+                contacts |= {(child, parent): one for parent, one in book.contacts.get(child, {}).items()}
+                agreed |= {child: book.agreed[child]} if child in book.agreed else {}
+    return standings, awards, contacts, agreed
 
 
 # --- what to say ----------------------------------------------------------------------------------------

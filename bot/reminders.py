@@ -7,7 +7,7 @@ of one skill share the last one's time, so that they fire as one message.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from bot.frozen import replace
@@ -15,13 +15,15 @@ from bot.lesson.book import ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import CLOSES_ITSELF, LEFT_OPEN, ends_at, lesson_id, next_lesson, starts_at
 from bot.marks.standing import Standing
-from bot.people.model import Club
+from bot.people.model import Club, ClubClass
+from bot.people.news import AFTER_CLOSE, asked_again_at, dated, of_dated, waiting
 
 TOGETHER = timedelta(seconds=15)
 LAST_MINUTES = timedelta(minutes=5)
-
-
 BEFORE = timedelta(minutes=30)
+EVE = time(18, 0)
+DAY = timedelta(days=1)
+BY_TIMETABLE = ("before", "eve", "awards")
 
 
 Kept = dict[object, Any]    # what was worked out for a class before, each beside what it was worked out from
@@ -41,16 +43,26 @@ def queued(
     pending: dict[str, Reminder] = {}
     for key, one in derived.items():
         known = book.pending.get(key)
-        if key in fired or (known is None and one.kind == "before" and one.due_at <= now):
+        if key in fired or (known is None and one.kind in BY_TIMETABLE and one.due_at <= now):
             continue
+        if known is None and one.kind == "news":
+            one = _with_time_to_undo(one, now)
         put_off = known is not None and known.due_at > one.due_at
         pending[key] = known if known is not None and (put_off or known is one or known == one) else one
     return pending, fired
 
 
+def _with_time_to_undo(news_: Reminder, now: datetime) -> Reminder:
+    """News of what was said just now can still be taken back before it goes."""
+    return news_ if news_.due_at >= now + AFTER_CLOSE else replace(news_, due_at=now + AFTER_CLOSE)
+
+
 def derive(book: ClassBook, club: Club, now: datetime, kept: Kept) -> dict[str, Reminder]:
     """All that is due for a class, key → reminder; what was sent already is among them."""
-    found = {one.key: one for one in _before(book, club, now, kept) if one.lesson not in book.lessons}
+    found = {
+        one.key: one for one in _timetable(book, club, now, kept)
+        if one.lesson not in book.lessons or one.kind == "awards"
+    }
     for lesson in book.lessons.values():
         if not lesson.is_open:
             continue
@@ -59,37 +71,78 @@ def derive(book: ClassBook, club: Club, now: datetime, kept: Kept) -> dict[str, 
         if not lesson.paused:
             for one in _grouped(list(_rests(lesson, club, book, kept))):
                 found[one.key] = one
+    for one in _families(book, club, now, kept):
+        found[one.key] = one
     return found
 
 
-def _before(book: ClassBook, club: Club, now: datetime, kept: Kept) -> tuple[Reminder, ...]:
-    """What to know half an hour before the class, for the lessons to come: one may be on its way already."""
-    known = kept.get("before")
+# --- by the timetable ------------------------------------------------------------------------------------
+
+def _timetable(book: ClassBook, club: Club, now: datetime, kept: Kept) -> tuple[Reminder, ...]:
+    """What to know before a class, for the lessons to come: one may be on its way already."""
+    known = kept.get("timetable")
     if known is not None and known[0] is club and known[1] <= now < known[2]:
         return known[3]     # type: ignore[no-any-return]
     one = club.by_class.get(book.class_id)
     if one is None:
         return ()
-    day = now.astimezone(club.tz).date() - timedelta(days=1)
-    found: list[Reminder] = []
-    while len({reminder.lesson for reminder in found}) < 2:
+    rows: list[tuple[Reminder, datetime]] = []
+    day, ahead = now.astimezone(club.tz).date() - timedelta(days=3), 0
+    while ahead < 2:
         day = next_lesson(club, one, day)
-        start, key = starts_at(club, one, day), lesson_id(one.id, day)
-        if start > now:
-            found += [
-                Reminder(f"before/{key}/{person}", person, "before", start - BEFORE, key)
-                for person in dict.fromkeys((*one.coach, *one.assistant))
-            ]
-            if not (*one.coach, *one.assistant):
-                return ()
-    kept["before"] = club, now, found[0].due_at + BEFORE, tuple(found)
-    return tuple(found)
+        rows += [row for row in _of_lesson(club, one, day) if now < row[1]]
+        ahead += starts_at(club, one, day) > now
+    found = tuple(reminder for reminder, _ in rows)
+    kept["timetable"] = club, now, min((dropped for _, dropped in rows), default=now + DAY), found
+    return found
 
+
+def _of_lesson(club: Club, one: ClubClass, day: date) -> Iterator[tuple[Reminder, datetime]]:
+    """What one lesson to come calls for, each with when it is dropped."""
+    key, start = lesson_id(one.id, day), starts_at(club, one, day)
+    coaches, assistants = club.coaches(one, day), club.assistants(one, day)
+    eve = datetime.combine(day - timedelta(days=1), EVE, club.tz).astimezone(UTC)
+    for person in dict.fromkeys((*coaches, *assistants)):
+        yield Reminder(f"eve/{key}/{person}", person, "eve", eve, key), start
+        yield Reminder(f"before/{key}/{person}", person, "before", start - BEFORE, key), start
+    for person in coaches:
+        yield Reminder(f"awards/{key}/{person}", person, "awards", start - BEFORE, key), start + DAY
+
+
+# --- families --------------------------------------------------------------------------------------------
+
+def _families(book: ClassBook, club: Club, now: datetime, kept: Kept) -> Iterator[Reminder]:
+    """News for those who asked for it, and the question after a year whether they still do."""
+    if not book.contacts:
+        return
+    waits = waiting(book, club, now)
+    released = tuple((one.id, one.released_at, one.closes) for one in book.lessons.values()
+                     if one.released_at is not None and not one.is_open)
+    for child, contacts in book.contacts.items():
+        made_of = book.standings.get(child), book.awards.get(child), released, club
+        for parent, contact in contacts.items():
+            known = kept.get(("told", child, parent))
+            if known is None or known[0] is not contact or known[1] != made_of:
+                asked = asked_again_at(club, contact.since)
+                key = f"renewal/{child}/{parent}/{contact.since.isoformat()}"
+                known = kept["told", child, parent] = (
+                    contact, made_of, dated(book, child, contact, club),
+                    Reminder(key, parent, "renewal", asked, "", child),
+                )
+            fresh = None if child in waits or not known[2] else of_dated(known[2], contact, club, now)
+            if fresh is not None:
+                day = fresh.due_at.astimezone(club.tz).date()
+                yield Reminder(f"news/{child}/{parent}/{day}", parent, "news", fresh.due_at, "", child)
+            yield known[3]
+
+
+# --- in a lesson -------------------------------------------------------------------------------------------
 
 def _rests(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Iterator[Reminder]:
     """The ends of rests, for the assistants and whoever runs the lesson."""
     one = club.by_class.get(lesson.class_id)
-    people = tuple(person for person in dict.fromkeys((*(one.assistant if one else ()), lesson.runner)) if person)
+    assistants = club.assistants(one, lesson.day) if one is not None else ()
+    people = tuple(person for person in dict.fromkeys((*assistants, lesson.runner)) if person)
     for child, of_child in book.standings.items():
         for skill, standing in of_child.items():
             rested = standing.rested_at

@@ -193,8 +193,9 @@ class Said:
 
     @property
     def id(self) -> str:
-        """The id under which it is delivered, always the same."""
-        return f"{self.club}.{self.person}.{self.seq}"
+        """The id under which it is delivered, always the same. It names nobody, and fits into an address."""
+        check = blake2s(f"{self.club}\0{self.person}\0{self.seq}".encode(), digest_size=12).hexdigest()
+        return f"m_{self.seq}_{check}"
 
     def choice_ids(self) -> tuple[str, ...]:
         """The id of each choice, in order."""
@@ -268,6 +269,36 @@ class Loaded:
 Outgoing = tuple[int, Said, tuple[tuple[str, str], ...]]
 
 
+@dataclass(frozen=True, slots=True)
+class Gateway:
+    """A program that brings messages in and takes unasked ones out. `push_url`: where it wants them sent."""
+
+    name: str
+    push_url: str | None = None
+    push_secret: str | None = None  # what is sent is signed with it, so it is kept as it is
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A gateway's bearer key. Only a digest of it is kept; `id` is the part of it that may be shown."""
+
+    digest: str
+    id: str
+    gateway: str
+    ended: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """An unasked message on its way through a gateway. `tries`: how often that failed so far."""
+
+    cursor: int
+    said: Said
+    channel: str
+    address: str
+    tries: int = 0
+
+
 class Store(Protocol):
     """Keeps everything. Steps of one person run in order, steps of one class one after another.
 
@@ -307,6 +338,35 @@ class Store(Protocol):
 
     def outbox(self, after: int, limit: int = 100) -> Awaitable[tuple[Outgoing, ...]]:
         """Unasked messages, oldest first, behind a cursor: (cursor, message, addresses of the person)."""
+
+    def keep_key(self, gateway: Gateway, key: Key) -> Awaitable[None]:
+        """Keep a new key, and the gateway as it is from now on. The keys it had before go on working."""
+
+    def end_keys(self, gateway: str, key: str | None = None) -> Awaitable[int]:
+        """End the key of that id, or all of a gateway's; how many worked until now."""
+
+    def key(self, digest: str) -> Awaitable[Key | None]:
+        """The key of that digest, ended or not."""
+
+    def gateways(self) -> Awaitable[tuple[Gateway, ...]]:
+        """Every gateway with a key that works, by name."""
+
+    def letters(self, gateway: str, after: int, limit: int = 100) -> Awaitable[tuple[Letter, ...]]:
+        """What waits to be taken out by a gateway behind a cursor, oldest first.
+
+        An unasked message goes where its person was last heard when it was said, and nowhere once that address
+        is somebody else's. It waits until it is settled. A person's messages come in their order.
+        """
+
+    def settle(self, gateway: str, message: str, retry_at: datetime | None = None) -> Awaitable[bool]:
+        """That message is out, or given up; or, with `retry_at`, it failed and waits until then.
+
+        What comes after it for the same person waits with it, and both come again behind new cursors, under
+        their old ids. A settled message stays so. False: this gateway has no message of that id.
+        """
+
+    def release(self, now: datetime, said_since: datetime) -> Awaitable[tuple[int, int]]:
+        """Let go on what waited until now, and give up what was said earlier than that: how many of each."""
 
     def forget(self, club: str, child: str) -> Awaitable[None]:
         """Remove a child and all that is kept of her, for good."""

@@ -11,7 +11,7 @@ from typing import Generic, TypeVar
 from bot.lesson.book import ClassBook
 from bot.step import Said
 from bot.talk.state import Talk
-from storage.shelf import Home
+from storage.shelf import Home, Reach
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -58,9 +58,10 @@ class Cache:
     talks: Recent[tuple[str, str], Talk] = field(default_factory=lambda: Recent(5_000))
     said: Recent[tuple[str, str], tuple[Said, ...]] = field(default_factory=lambda: Recent(5_000))
     last_fact: Recent[str, int] = field(default_factory=lambda: Recent(5_000))
+    reaches: Recent[tuple[str, str], Reach] = field(default_factory=lambda: Recent(5_000))
 
     def clear(self) -> None:
         """Forget everything."""
-        for kind in (self.known, self.homes, self.books, self.talks, self.said, self.last_fact):
+        for kind in (self.known, self.homes, self.books, self.talks, self.said, self.last_fact, self.reaches):
             kind.clear()
 

@@ -12,7 +12,7 @@ from typing import TypeVar
 from pydantic import TypeAdapter
 
 from bot.facts import FACT
-from bot.lesson.book import Reminder
+from bot.lesson.book import Agreed, Contact, Reminder
 from bot.lesson.lesson import Lesson
 from bot.marks.standing import Standing
 from bot.people.model import Club, Person
@@ -22,7 +22,9 @@ from bot.talk.state import VERSION, Talk
 
 T = TypeVar("T")
 
+AGREED = TypeAdapter(Agreed)
 CLUB = TypeAdapter(Club)
+CONTACT = TypeAdapter(Contact)
 PERSON = TypeAdapter(Person)
 SCHEME = TypeAdapter(Scheme)
 TALK = TypeAdapter(Talk)
@@ -34,8 +36,8 @@ NAMES = TypeAdapter(tuple[str, ...])
 NUMBERS = TypeAdapter(tuple[int, ...])
 
 __all__ = [
-    "CHOICES", "CLUB", "FACT", "LESSON", "NAMES", "NUMBERS", "PERSON", "REMINDER", "SCHEME", "STANDING", "TALK",
-    "dump", "instant", "micros", "scheme_of", "talk_of",
+    "AGREED", "CHOICES", "CLUB", "CONTACT", "FACT", "LESSON", "NAMES", "NUMBERS", "PERSON", "REMINDER", "SCHEME",
+    "STANDING", "TALK", "dump", "instant", "micros", "scheme_of", "talk_of",
 ]
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)

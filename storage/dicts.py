@@ -13,12 +13,23 @@ from typing import Any
 
 from bot.facts import Recorded, Voided
 from bot.lesson.book import ClassBook
-from bot.step import Invitation, Joined, Outgoing, Said, Want
+from bot.step import Gateway, Invitation, Joined, Key, Letter, Outgoing, Said, Want
 from bot.talk.state import Talk
 from storage.filing import answers, target_of, with_voids
-from storage.shelf import Answered, Due, Erasure, Everything, Filed, Home, Written
+from storage.shelf import (
+    OVERDUE_AT_ONCE,
+    Answered,
+    Due,
+    Erasure,
+    Everything,
+    Filed,
+    Home,
+    Posted,
+    Reach,
+    Written,
+)
 
-Key = tuple[str, str]
+Pair = tuple[str, str]
 
 
 @dataclass
@@ -26,15 +37,19 @@ class Data:
     """All that is kept."""
 
     homes: dict[str, Home] = field(default_factory=dict)
-    books: dict[Key, ClassBook] = field(default_factory=dict)           # club, class
-    known: dict[Key, Key] = field(default_factory=dict)                 # channel, address → club, person
+    books: dict[Pair, ClassBook] = field(default_factory=dict)           # club, class
+    known: dict[Pair, Pair] = field(default_factory=dict)                 # channel, address → club, person
     invitations: dict[str, Invitation] = field(default_factory=dict)
-    talks: dict[Key, Talk] = field(default_factory=dict)                # club, person
+    talks: dict[Pair, Talk] = field(default_factory=dict)                # club, person
     heard: dict[str, Answered] = field(default_factory=dict)
-    said: dict[Key, dict[int, Said]] = field(default_factory=dict)
+    said: dict[Pair, dict[int, Said]] = field(default_factory=dict)
     outbox: dict[int, tuple[str, str, int]] = field(default_factory=dict)
     record: dict[str, dict[int, Filed]] = field(default_factory=dict)   # club → number → fact
     cursor: dict[str, int] = field(default_factory=dict)
+    reaches: dict[Pair, Reach] = field(default_factory=dict)            # club, person
+    letters: dict[str, Posted] = field(default_factory=dict)            # by the id of the message
+    keys: dict[str, Key] = field(default_factory=dict)                  # by digest
+    gateways: dict[str, Gateway] = field(default_factory=dict)
 
 
 class MemoryShelf:
@@ -59,7 +74,7 @@ class MemoryShelf:
         """The message of that id, if it was handled before."""
         return self._data.heard.get(message)
 
-    def known(self, channel: str, address: str) -> Key | None:
+    def known(self, channel: str, address: str) -> Pair | None:
         """Who is behind an address."""
         return self._data.known.get((channel, address))
 
@@ -122,7 +137,7 @@ class MemoryShelf:
             for (club, class_id), book in self._data.books.items() for key, one in book.pending.items()
         )
 
-    def earliest(self, until: datetime, but: AbstractSet[Key]) -> Due | None:
+    def earliest(self, until: datetime, but: AbstractSet[Pair]) -> Due | None:
         """What is due first."""
         due = [one for one in self._queue() if one[0] <= until and (one[1], one[2]) not in but]
         if not due:
@@ -144,6 +159,68 @@ class MemoryShelf:
             reach = sorted(key for key, whose in self._data.known.items() if whose == (club, person))
             found.append((cursor, self._data.said[club, person][seq], tuple(reach)))
         return tuple(found)
+
+    # --- gateways ---
+
+    def reach(self, club: str, person: str) -> Reach | None:
+        """Where somebody was last heard."""
+        found = self._data.reaches.get((club, person))
+        return found if found is not None and self._theirs(found, club, person) else None
+
+    def _theirs(self, reach: Reach, club: str, person: str) -> bool:
+        return self._data.known.get((reach.channel, reach.address)) == (club, person)
+
+    def letters(self, via: str, after: int, limit: int) -> tuple[Letter, ...]:
+        """What waits at a gateway."""
+        found = sorted(
+            (one.cursor, one) for one in self._data.letters.values()
+            if one.reach.via == via and one.cursor is not None and one.cursor > after
+            and self._theirs(one.reach, one.club, one.person)
+        )
+        return tuple(
+            Letter(cursor, self._data.said[one.club, one.person][one.seq], one.reach.channel, one.reach.address,
+                   one.tries)
+            for cursor, one in found[:limit]
+        )
+
+    def posted(self, message: str) -> Posted | None:
+        """The way of a message."""
+        return self._data.letters.get(message)
+
+    def waiting(self, via: str, club: str, person: str) -> tuple[Posted, ...]:
+        """What is not settled for one person."""
+        found = (one for one in self._data.letters.values() if (one.reach.via, one.club) == (via, club))
+        return tuple(sorted(
+            (one for one in found if one.person == person and not one.settled), key=lambda one: one.seq,
+        ))
+
+    def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
+        """What has waited long enough, or too long."""
+        found = (
+            one for one in self._data.letters.values()
+            if (one.held_until is not None and one.held_until <= now)
+            or (one.cursor is not None and one.at < said_since)
+        )
+        return tuple(sorted(found, key=lambda one: (one.at, one.club, one.person, one.seq)))[:OVERDUE_AT_ONCE]
+
+    def key(self, digest: str) -> Key | None:
+        """A key."""
+        return self._data.keys.get(digest)
+
+    def keys(self, gateway: str) -> tuple[Key, ...]:
+        """A gateway's keys."""
+        found = (one for one in self._data.keys.values() if one.gateway == gateway)
+        return tuple(sorted(found, key=lambda one: one.id))
+
+    def gateway(self, name: str) -> Gateway | None:
+        """A gateway."""
+        return self._data.gateways.get(name)
+
+    def gateways(self) -> tuple[Gateway, ...]:
+        """Every gateway."""
+        return tuple(one for _, one in sorted(self._data.gateways.items()))
+
+    # --- all of it ---
 
     def everything(self, club: str) -> Everything:
         """All of a club."""
@@ -180,6 +257,16 @@ class MemoryShelf:
             self._put(data.books, (club, class_id), book)
         if written.answered is not None:
             self._put(data.heard, written.answered.message, written.answered)
+        if written.heard_on is not None:
+            self._put(data.reaches, (club, person), written.heard_on)
+        if written.gateway is not None:
+            self._put(data.gateways, written.gateway.name, written.gateway)
+        for key in written.keys:
+            self._put(data.keys, key.digest, key)
+        for one in written.posted:
+            self._put(data.letters, one.id, one)
+        for one in written.released:
+            self._put(data.letters, one.id, replace(one, cursor=self._next_cursor()))
         if written.erasure is not None:
             self._erase(club, written.erasure)
 
@@ -203,9 +290,12 @@ class MemoryShelf:
         data = self._data
         self._put(data.said.setdefault((said.club, said.person), {}), said.seq, said)
         if said.in_reply_to is None:
-            cursor = data.cursor.get("", 0) + 1
-            self._put(data.cursor, "", cursor)
-            self._put(data.outbox, cursor, (said.club, said.person, said.seq))
+            self._put(data.outbox, self._next_cursor(), (said.club, said.person, said.seq))
+
+    def _next_cursor(self) -> int:
+        cursor = self._data.cursor.get("", 0) + 1
+        self._put(self._data.cursor, "", cursor)
+        return cursor
 
     def _join(self, channel: str, sender: str, digest: str, joined: Joined) -> None:
         data, club, person = self._data, joined.club, joined.person
@@ -235,6 +325,7 @@ class MemoryShelf:
         for key in gone:
             put(data.talks, (club, key), None)
             put(data.said, (club, key), None)
+            put(data.reaches, (club, key), None)
         for reach in [reach for reach, whose in data.known.items() if whose[0] == club and whose[1] in gone]:
             put(data.known, reach, None)
         for digest, one in list(data.invitations.items()):
@@ -244,3 +335,6 @@ class MemoryShelf:
         for cursor, which in list(data.outbox.items()):
             if which in rewritten or (which[0] == club and which[1] in gone):
                 put(data.outbox, cursor, None)
+        for id_, way in list(data.letters.items()):
+            if (way.club, way.person, way.seq) in rewritten or (way.club == club and way.person in gone):
+                put(data.letters, id_, None)

@@ -9,7 +9,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 
-from bot.facts import Fact, GroupNamed, HelperShowed, Mark, ReasonGiven, RegisterTaken, Voided
+from bot.facts import Fact, GroupNamed, HelperShowed, Mark, NewsReleased, ReasonGiven, RegisterTaken, Voided
 from bot.lesson.book import Changes, Child, ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
@@ -78,6 +78,8 @@ def _book(book: ClassBook, child: str) -> ClassBook:
         children={key: one for key, one in book.children.items() if key != child},
         standings={key: one for key, one in book.standings.items() if key != child},
         awards={key: one for key, one in book.awards.items() if key != child},
+        contacts={key: one for key, one in book.contacts.items() if key != child},
+        agreed={key: one for key, one in book.agreed.items() if key != child},
         lessons={key: _lesson(one, child) for key, one in book.lessons.items()},
         groups={name: children for name, children in groups.items() if children},
         pending=pending,
@@ -88,7 +90,8 @@ def _book(book: ClassBook, child: str) -> ClassBook:
 def _lesson(lesson: Lesson, child: str) -> Lesson:
     return replace(
         lesson,
-        away=lesson.away - {child}, sits=lesson.sits - {child},
+        away=lesson.away - {child}, sits=lesson.sits - {child}, looked_after=lesson.looked_after - {child},
+        held=lesson.held - {child}, freed=lesson.freed - {child},
         leaves={key: at for key, at in lesson.leaves.items() if key != child},
         spared={key: loads for key, loads in lesson.spared.items() if key != child},
         lines={key: line for key, one in lesson.lines.items() if (line := _line(one, child)) is not None},
@@ -143,6 +146,8 @@ def _fact(fact: Fact, child: str, marks: set[str]) -> Fact | None:
         case GroupNamed() | HelperShowed() if child in fact.children:
             others = _others(fact.children, child)
             return replace(fact, children=others) if others else None
+        case NewsReleased() if child in (*fact.held, *fact.freed):
+            return replace(fact, held=_others(fact.held, child), freed=_others(fact.freed, child))
         case ReasonGiven() if fact.mark in marks:
             return None
         case _:

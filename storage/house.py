@@ -59,7 +59,10 @@ def load(shelf: Shelf, hall: Hall, now: datetime) -> Done[Loaded]:
     club = hall.club.id
     before = shelf.home(club)
     load = loading.load(None if before is None else snapshot(shelf, club), hall, now)
-    changes = Changes(children=load.children, standings=load.standings, awards=load.awards)
+    changes = Changes(
+        children=load.children, standings=load.standings, awards=load.awards, contacts=load.contacts,
+        agreed=load.agreed,
+    )
     first = shelf.last_fact(club) + 1
     message = f"hall:{micros(now)}:{first}"
     record = tuple(

@@ -6,6 +6,7 @@ flushed, and what is remembered is forgotten again where the transaction is roll
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from sqlalchemy import delete, update
 
@@ -14,7 +15,7 @@ from bot.step import Joined, Said
 from storage import codec, rows, tables
 from storage import statements as ask
 from storage.session import Session
-from storage.shelf import Erasure, Filed, Home, Queued, Written
+from storage.shelf import Erasure, Filed, Home, Posted, Queued, Written
 
 OUTBOX = "outbox"       # the counter of unasked messages; a number is never used again
 SAID_KEPT = 6           # so many of the last messages to a person are remembered, for the taps on them
@@ -46,6 +47,10 @@ class Keeper:
         if written.answered is not None:
             self._pad.add(tables.heard, rows.answered(written.answered))
             self._session.answers[written.answered.message] = written.answered
+        if written.heard_on is not None:
+            self._pad.put(tables.reach, rows.reach(club, person, written.heard_on))
+            self._cache.reaches.put((club, person), written.heard_on)
+        self._gateways(written)
         if written.erasure is not None:
             self._erase(club, written.erasure)
 
@@ -121,6 +126,20 @@ class Keeper:
         self._pad.put(tables.counter, {"name": OUTBOX, "value": last + several})
         return last
 
+    def _gateways(self, written: Written) -> None:
+        if written.gateway is not None:
+            self._pad.put(tables.gateway, rows.gateway(written.gateway))
+        for key in written.keys:
+            self._pad.put(tables.gateway_key, rows.key(key))
+        for one in (*written.posted, *self._released(written.released)):
+            self._pad.put(tables.letter, rows.posted(one))
+
+    def _released(self, several: tuple[Posted, ...]) -> Iterable[Posted]:
+        if not several:
+            return ()
+        first = self._cursors(len(several)) + 1
+        return [replace(one, cursor=cursor) for cursor, one in enumerate(several, first)]
+
     def _record(self, club: str, record: Iterable[Filed]) -> None:
         for one in record:
             self._pad.add(tables.fact, rows.fact(club, one))
@@ -148,6 +167,14 @@ class Keeper:
                 drop(tables.award_way, club, child, award)
             else:
                 put(tables.award_way, rows.way(club, child, award, way))
+        for (child, parent), contact in changes.contacts.items():
+            if contact is None:
+                drop(tables.contact, club, child, parent)
+            else:
+                body = codec.dump(codec.CONTACT, contact)
+                put(tables.contact, {"club": club, "child": child, "parent": parent, "body": body})
+        for child, agreed in changes.agreed.items():
+            put(tables.agreed, {"club": club, "child": child, "body": codec.dump(codec.AGREED, agreed)})
 
     def _children(self, club: str, children: Mapping[str, Child | None]) -> None:
         """A new child, or one who changes her class, comes last in it."""
@@ -179,7 +206,7 @@ class Keeper:
     def _erase(self, club: str, erasure: Erasure) -> None:
         self._pad.flush()
         run, child = self._session.connection.execute, erasure.child
-        for table in (tables.standing, tables.award_way, tables.invitation):
+        for table in (tables.standing, tables.award_way, tables.contact, tables.agreed, tables.invitation):
             run(delete(table).where(table.c.club == club, table.c.child == child))
         self._changes(club, erasure.changes)
         self._queue(club, erasure.queue)
@@ -202,11 +229,12 @@ class Keeper:
                 update(said).where(said.c.club == club, said.c.person == one.person, said.c.seq == one.seq)
                 .values(values),
             )
+            self._pad.drop(tables.letter, one.id)
         for key, person in erasure.people.items():
             if person is not None:
                 self._person(club, key, codec.dump(codec.PERSON, person))
                 continue
-            for table in (tables.person, tables.address, tables.talk, tables.said):
+            for table in (tables.person, tables.address, tables.talk, tables.said, tables.reach, tables.letter):
                 self._session.connection.execute(
                     delete(table).where(table.c.club == club, table.c.person == key),
                 )

@@ -11,8 +11,21 @@ from typing import Any, TypeVar
 
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
-from bot.step import Decide, Heard, Invitation, Loaded, Outgoing, Refused, Said, Snapshot, Wake
-from storage import house, unit, waking
+from bot.step import (
+    Decide,
+    Gateway,
+    Heard,
+    Invitation,
+    Key,
+    Letter,
+    Loaded,
+    Outgoing,
+    Refused,
+    Said,
+    Snapshot,
+    Wake,
+)
+from storage import house, letters, unit, waking
 from storage.dicts import Data, MemoryShelf
 from storage.shelf import Shelf
 from storage.unit import Done
@@ -78,6 +91,34 @@ class MemoryStore:
     async def outbox(self, after: int, limit: int = 100) -> tuple[Outgoing, ...]:
         """Unasked messages behind a cursor."""
         return self._opened().outbox(after, limit)
+
+    async def keep_key(self, gateway: Gateway, key: Key) -> None:
+        """Keep a gateway's new key."""
+        self._do(lambda shelf: letters.keep_key(shelf, gateway, key))
+
+    async def end_keys(self, gateway: str, key: str | None = None) -> int:
+        """End one key or all of them."""
+        return self._do(lambda shelf: letters.end_keys(shelf, gateway, key))
+
+    async def key(self, digest: str) -> Key | None:
+        """The key of that digest."""
+        return self._opened().key(digest)
+
+    async def gateways(self) -> tuple[Gateway, ...]:
+        """Every gateway with a key that works."""
+        return letters.gateways(self._opened())
+
+    async def letters(self, gateway: str, after: int, limit: int = 100) -> tuple[Letter, ...]:
+        """What waits at a gateway."""
+        return self._opened().letters(gateway, after, limit)
+
+    async def settle(self, gateway: str, message: str, retry_at: datetime | None = None) -> bool:
+        """That message is out, given up, or failed for now."""
+        return self._do(lambda shelf: letters.settle(shelf, gateway, message, retry_at))
+
+    async def release(self, now: datetime, said_since: datetime) -> tuple[int, int]:
+        """Let go on what waited, give up what is too old."""
+        return self._do(lambda shelf: letters.release(shelf, now, said_since))
 
     async def backup(self, path: str) -> None:
         """There is no file to copy."""

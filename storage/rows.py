@@ -12,11 +12,11 @@ from sqlalchemy import Row
 from bot.facts import FACT, Recorded
 from bot.lesson.book import AwardWay, Child
 from bot.people.model import Person
-from bot.step import Invitation, Said
+from bot.step import Gateway, Invitation, Key, Letter, Said
 from bot.talk.state import Talk
 from storage import codec
 from storage.filing import child_of, skill_of, target_of
-from storage.shelf import Answered, Filed, Queued
+from storage.shelf import Answered, Filed, Posted, Queued, Reach
 
 Values = dict[str, Any]
 
@@ -108,3 +108,50 @@ def invitation(digest: str, one: Invitation) -> Values:
 def to_invitation(row: Row[Any], people: Mapping[str, Person]) -> Invitation:
     """An invitation back; the person as they are in the club today, whatever they were when it was given."""
     return Invitation(row.club, people.get(row.person), row.child, codec.instant(row.expires_at), row.used)
+
+
+def reach(club: str, person: str, one: Reach) -> Values:
+    """Where somebody was last heard."""
+    return {"club": club, "person": person, "channel": one.channel, "address": one.address, "via": one.via}
+
+
+def posted(one: Posted) -> Values:
+    """The way of an unasked message."""
+    return {
+        "id": one.id, "club": one.club, "person": one.person, "seq": one.seq, "via": one.reach.via,
+        "channel": one.reach.channel, "address": one.reach.address, "at": codec.micros(one.at), "cursor": one.cursor,
+        "held_until": None if one.held_until is None else codec.micros(one.held_until), "tries": one.tries,
+    }
+
+
+def to_posted(row: Row[Any]) -> Posted:
+    """The way of an unasked message back."""
+    return Posted(
+        row.id, row.club, row.person, row.seq, Reach(row.channel, row.address, row.via), codec.instant(row.at),
+        row.cursor, None if row.held_until is None else codec.instant(row.held_until), row.tries,
+    )
+
+
+def to_letter(row: Row[Any]) -> Letter:
+    """What waits at a gateway, with the message itself."""
+    return Letter(row.cursor, to_said(row), row.channel, row.address, row.tries)
+
+
+def key(one: Key) -> Values:
+    """A gateway's key."""
+    return {"digest": one.digest, "id": one.id, "gateway": one.gateway, "ended": one.ended}
+
+
+def to_key(row: Row[Any]) -> Key:
+    """A gateway's key back."""
+    return Key(row.digest, row.id, row.gateway, row.ended)
+
+
+def gateway(one: Gateway) -> Values:
+    """A gateway."""
+    return {"name": one.name, "push_url": one.push_url, "push_secret": one.push_secret}
+
+
+def to_gateway(row: Row[Any]) -> Gateway:
+    """A gateway back."""
+    return Gateway(row.name, row.push_url, row.push_secret)

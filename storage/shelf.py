@@ -16,9 +16,10 @@ from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook, Reminder
 from bot.people.model import Club, Person
 from bot.scheme.model import Scheme
-from bot.step import Invitation, Joined, Outgoing, Said, Want
+from bot.step import Gateway, Invitation, Joined, Key, Letter, Outgoing, Said, Want
 from bot.talk.state import Talk
 
+OVERDUE_AT_ONCE = 500       # so many letters are let go in one transaction
 NOBODY = ""                 # the club of those who are not known: strangers are answered too
 
 
@@ -72,6 +73,35 @@ class Due:
 
 
 @dataclass(frozen=True, slots=True)
+class Reach:
+    """Where somebody was last heard, and through which gateway (empty: none)."""
+
+    channel: str
+    address: str
+    via: str
+
+
+@dataclass(frozen=True, slots=True)
+class Posted:
+    """The way of one unasked message through a gateway. Settled where it has neither a cursor nor a time."""
+
+    id: str
+    club: str
+    person: str
+    seq: int
+    reach: Reach
+    at: datetime
+    cursor: int | None = None           # its place among what can be taken out
+    held_until: datetime | None = None
+    tries: int = 0
+
+    @property
+    def settled(self) -> bool:
+        """Is there nothing left to do?"""
+        return self.cursor is None and self.held_until is None
+
+
+@dataclass(frozen=True, slots=True)
 class Everything:
     """All that is kept of a club and may name a child."""
 
@@ -113,6 +143,11 @@ class Written:
     home: Home | None = None                            # after a load
     met: tuple[str, str, str] | None = None             # channel, address, whose it is now
     invited: tuple[str, Invitation] | None = None       # digest of the code
+    heard_on: Reach | None = None                       # where the person is reached from now on
+    posted: tuple[Posted, ...] = ()                     # as they are now
+    released: tuple[Posted, ...] = ()                   # these get the next cursors, in their order
+    gateway: Gateway | None = None
+    keys: tuple[Key, ...] = ()                          # new, or changed
     erasure: Erasure | None = None
 
 
@@ -160,6 +195,33 @@ class Shelf(Protocol):
 
     def outbox(self, after: int, limit: int) -> tuple[Outgoing, ...]:
         """Unasked messages behind a cursor, oldest first, with the addresses of their person."""
+
+    def reach(self, club: str, person: str) -> Reach | None:
+        """Where somebody was last heard, if that address is still theirs."""
+
+    def letters(self, via: str, after: int, limit: int) -> tuple[Letter, ...]:
+        """What waits at a gateway behind a cursor, oldest first, for addresses that are still their person's."""
+
+    def posted(self, message: str) -> Posted | None:
+        """The way of the message of that id."""
+
+    def waiting(self, via: str, club: str, person: str) -> tuple[Posted, ...]:
+        """What is not settled for one person at one gateway, in order."""
+
+    def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
+        """What is held until now, or waits and was said too long ago: the oldest, in each person's order."""
+
+    def key(self, digest: str) -> Key | None:
+        """The key of that digest."""
+
+    def keys(self, gateway: str) -> tuple[Key, ...]:
+        """A gateway's keys, by id."""
+
+    def gateway(self, name: str) -> Gateway | None:
+        """The gateway of that name."""
+
+    def gateways(self) -> tuple[Gateway, ...]:
+        """Every gateway, by name."""
 
     def everything(self, club: str) -> Everything:
         """All that is kept of a club, uncached."""

@@ -11,14 +11,14 @@ from typing import Any
 
 from bot.facts import Recorded
 from bot.lesson.book import AwardWay, Child, ClassBook
-from bot.step import Invitation, Outgoing, Said, Want
+from bot.step import Gateway, Invitation, Key, Letter, Outgoing, Said, Want
 from bot.talk.state import Talk
 from storage import codec, rows, tables
 from storage import statements as ask
 from storage.filing import with_voids
 from storage.keeper import Keeper
 from storage.session import Session
-from storage.shelf import Answered, Due, Everything, Home, Written
+from storage.shelf import OVERDUE_AT_ONCE, Answered, Due, Everything, Home, Posted, Reach, Written
 
 
 class SqlShelf:
@@ -102,6 +102,9 @@ class SqlShelf:
         ways: dict[str, dict[str, AwardWay]] = {}
         for row in self._all(ask.WAYS, **whose):
             ways.setdefault(row.child, {})[row.award] = AwardWay(row.to, date.fromisoformat(row.day))
+        contacts: dict[str, dict[str, Any]] = {}
+        for row in self._all(ask.CONTACTS, **whose):
+            contacts.setdefault(row.child, {})[row.parent] = codec.CONTACT.validate_json(row.body)
         children = self._all(ask.CHILDREN, **whose)
         reminders = self._all(ask.REMINDERS, **whose)
         return ClassBook(
@@ -113,6 +116,8 @@ class SqlShelf:
             ways,
             {row.key: codec.REMINDER.validate_json(row.body) for row in reminders if row.due_at is not None},
             frozenset(row.key for row in reminders if row.due_at is None),
+            contacts,
+            {row.child: codec.AGREED.validate_json(row.body) for row in self._all(ask.AGREED, **whose)},
         )
 
     # --- talk and record ---
@@ -184,6 +189,54 @@ class SqlShelf:
             for who in {(row.club, row.person) for row in found}
         }
         return tuple((row.cursor, rows.to_said(row), reach[row.club, row.person]) for row in found)
+
+    # --- gateways ---
+
+    def reach(self, club: str, person: str) -> Reach | None:
+        """Where somebody was last heard."""
+        found = self._cache.reaches.get((club, person))
+        if found is None:
+            last = self._all(ask.REACH, tables.reach, club=club, person=person)
+            if not last:
+                return None
+            found = self._cache.reaches.put((club, person), Reach(last[0].channel, last[0].address, last[0].via))
+        return found if self.known(found.channel, found.address) == (club, person) else None
+
+    def letters(self, via: str, after: int, limit: int) -> tuple[Letter, ...]:
+        """What waits at a gateway."""
+        found = self._all(ask.LETTERS, tables.letter, tables.said, via=via, after=after, limit=limit)
+        return tuple(map(rows.to_letter, found))
+
+    def posted(self, message: str) -> Posted | None:
+        """The way of a message."""
+        return next(map(rows.to_posted, self._all(ask.POSTED, tables.letter, id=message)), None)
+
+    def waiting(self, via: str, club: str, person: str) -> tuple[Posted, ...]:
+        """What is not settled for one person."""
+        return tuple(map(rows.to_posted, self._all(ask.WAITING, tables.letter, via=via, club=club, person=person)))
+
+    def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
+        """What has waited long enough, or too long."""
+        when = {"now": codec.micros(now), "since": codec.micros(said_since)}
+        return tuple(map(rows.to_posted, self._all(ask.OVERDUE, tables.letter, limit=OVERDUE_AT_ONCE, **when)))
+
+    def key(self, digest: str) -> Key | None:
+        """A key."""
+        return next(map(rows.to_key, self._all(ask.KEY, tables.gateway_key, digest=digest)), None)
+
+    def keys(self, gateway: str) -> tuple[Key, ...]:
+        """A gateway's keys."""
+        return tuple(map(rows.to_key, self._all(ask.KEYS, tables.gateway_key, gateway=gateway)))
+
+    def gateway(self, name: str) -> Gateway | None:
+        """A gateway."""
+        return next(map(rows.to_gateway, self._all(ask.GATEWAY, tables.gateway, name=name)), None)
+
+    def gateways(self) -> tuple[Gateway, ...]:
+        """Every gateway."""
+        return tuple(map(rows.to_gateway, self._all(ask.GATEWAYS, tables.gateway)))
+
+    # --- all of it ---
 
     def everything(self, club: str) -> Everything:
         """All of a club."""

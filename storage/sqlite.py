@@ -15,8 +15,21 @@ from sqlalchemy.exc import DBAPIError
 
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
-from bot.step import Decide, Heard, Invitation, Loaded, Outgoing, Refused, Said, Snapshot, Wake
-from storage import house, migrations, unit, waking
+from bot.step import (
+    Decide,
+    Gateway,
+    Heard,
+    Invitation,
+    Key,
+    Letter,
+    Loaded,
+    Outgoing,
+    Refused,
+    Said,
+    Snapshot,
+    Wake,
+)
+from storage import house, letters, migrations, unit, waking
 from storage.jobs import Jobs
 from storage.session import Session
 from storage.shelf import Shelf
@@ -95,6 +108,37 @@ class SqliteStore:
     async def outbox(self, after: int, limit: int = 100) -> tuple[Outgoing, ...]:
         """Unasked messages behind a cursor."""
         return await self._read(lambda shelf: shelf.outbox(after, limit))
+
+    async def keep_key(self, gateway: Gateway, key: Key) -> None:
+        """Keep a gateway's new key."""
+        await self._jobs.put(lambda shelf: letters.keep_key(shelf, gateway, key))
+
+    async def end_keys(self, gateway: str, key: str | None = None) -> int:
+        """End one key or all of them."""
+        ended: int = await self._jobs.put(lambda shelf: letters.end_keys(shelf, gateway, key))
+        return ended
+
+    async def key(self, digest: str) -> Key | None:
+        """The key of that digest."""
+        return await self._read(lambda shelf: shelf.key(digest))
+
+    async def gateways(self) -> tuple[Gateway, ...]:
+        """Every gateway with a key that works."""
+        return await self._read(letters.gateways)
+
+    async def letters(self, gateway: str, after: int, limit: int = 100) -> tuple[Letter, ...]:
+        """What waits at a gateway."""
+        return await self._read(lambda shelf: shelf.letters(gateway, after, limit))
+
+    async def settle(self, gateway: str, message: str, retry_at: datetime | None = None) -> bool:
+        """That message is out, given up, or failed for now."""
+        known: bool = await self._jobs.put(lambda shelf: letters.settle(shelf, gateway, message, retry_at))
+        return known
+
+    async def release(self, now: datetime, said_since: datetime) -> tuple[int, int]:
+        """Let go on what waited, give up what is too old."""
+        done: tuple[int, int] = await self._jobs.put(lambda shelf: letters.release(shelf, now, said_since))
+        return done
 
     async def backup(self, path: str) -> None:
         """Copy the file while it is written to."""

@@ -4,21 +4,27 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from sqlalchemy import BindParameter, Select, bindparam, func, select, tuple_, union
+from sqlalchemy import BindParameter, Select, and_, bindparam, func, or_, select, tuple_, union
 from sqlalchemy.sql.selectable import CompoundSelect
 
 from storage.tables import (
     address,
+    agreed,
     award_way,
     child,
     class_group,
     club,
+    contact,
     counter,
     fact,
+    gateway,
+    gateway_key,
     heard,
     invitation,
     lesson,
+    letter,
     person,
+    reach,
     reminder,
     said,
     scheme,
@@ -57,6 +63,12 @@ STANDINGS = select(standing.c.child, standing.c.skill, standing.c.body).where(
 WAYS = select(award_way.c.child, award_way.c.award, award_way.c.to, award_way.c.day).where(
     award_way.c.club == CLUB, award_way.c.child == child.c.child, *_of_class,
 )
+CONTACTS = select(contact.c.child, contact.c.parent, contact.c.body).where(
+    contact.c.club == CLUB, contact.c.child == child.c.child, *_of_class,
+)
+AGREED = select(agreed.c.child, agreed.c.body).where(
+    agreed.c.club == CLUB, agreed.c.child == child.c.child, *_of_class,
+)
 LESSONS = select(lesson.c.lesson, lesson.c.body).where(
     lesson.c.club == CLUB, lesson.c.class_id == CLASS,
 ).order_by(lesson.c.lesson)
@@ -82,6 +94,34 @@ OUTBOX = select(said).where(said.c.cursor > bindparam("after")).order_by(said.c.
 ADDRESSES = select(address.c.channel, address.c.address).where(
     address.c.club == CLUB, address.c.person == PERSON,
 ).order_by(address.c.channel, address.c.address)
+
+REACH = select(reach.c.channel, reach.c.address, reach.c.via).where(reach.c.club == CLUB, reach.c.person == PERSON)
+LETTERS = (     # an address may have become somebody else's since: then nothing goes there
+    select(letter.c.cursor, letter.c.channel, letter.c.address, letter.c.tries, *(
+        column for column in said.columns if column.name != "cursor"
+    ))
+    .join(said, and_(said.c.club == letter.c.club, said.c.person == letter.c.person, said.c.seq == letter.c.seq))
+    .join(address, and_(
+        address.c.channel == letter.c.channel, address.c.address == letter.c.address,
+        address.c.club == letter.c.club, address.c.person == letter.c.person,
+    ))
+    .where(letter.c.via == bindparam("via"), letter.c.cursor > bindparam("after"))
+    .order_by(letter.c.cursor)
+    .limit(bindparam("limit"))
+)
+POSTED = select(letter).where(letter.c.id == bindparam("id"))
+WAITING = select(letter).where(
+    letter.c.club == CLUB, letter.c.person == PERSON, letter.c.via == bindparam("via"),
+    or_(letter.c.cursor.is_not(None), letter.c.held_until.is_not(None)),
+).order_by(letter.c.seq)
+OVERDUE = select(letter).where(or_(
+    letter.c.held_until <= bindparam("now"),
+    and_(letter.c.cursor.is_not(None), letter.c.at < bindparam("since")),
+)).order_by(letter.c.at, letter.c.club, letter.c.person, letter.c.seq).limit(bindparam("limit"))
+KEY = select(gateway_key).where(gateway_key.c.digest == bindparam("digest"))
+KEYS = select(gateway_key).where(gateway_key.c.gateway == bindparam("gateway")).order_by(gateway_key.c.id)
+GATEWAY = select(gateway).where(gateway.c.name == bindparam("name"))
+GATEWAYS = select(gateway).order_by(gateway.c.name)
 
 
 def class_ids() -> CompoundSelect[Any]:

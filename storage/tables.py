@@ -46,6 +46,18 @@ invitation = Table(
     Column("used", Boolean, nullable=False),
 )
 
+# Who may come in by the message API, and where each person was last heard.
+gateway = Table(
+    "gateway", metadata, _key("name"), _text("push_url", empty=True), _text("push_secret", empty=True),
+)
+gateway_key = Table(
+    "gateway_key", metadata, _key("digest"), _text("id"), _text("gateway"), Column("ended", Boolean, nullable=False),
+    Index("key_of_gateway", "gateway", "id"),
+)
+reach = Table(
+    "reach", metadata, _key("club"), _key("person"), _text("channel"), _text("address"), _text("via"),
+)
+
 # A class's book.
 child = Table(
     "child", metadata, _key("club"), _key("child"), _text("class_id"),
@@ -57,6 +69,8 @@ standing = Table("standing", metadata, _key("club"), _key("child"), _key("skill"
 award_way = Table(
     "award_way", metadata, _key("club"), _key("child"), _key("award"), _text("to"), _text("day"),
 )
+contact = Table("contact", metadata, _key("club"), _key("child"), _key("parent"), _text("body"))
+agreed = Table("agreed", metadata, _key("club"), _key("child"), _text("body"))
 lesson = Table(
     "lesson", metadata, _key("club"), _key("class_id"), _key("lesson"), _text("body"),
 )
@@ -83,6 +97,15 @@ said = Table(
     Column("at", BigInteger, nullable=False), _text("text"), _text("choices"), _text("in_reply_to", empty=True),
     Column("cursor", BigInteger),                   # its place in the outbox, where it was unasked
     _where_given("said_cursor", "cursor", unique=True),
+)
+letter = Table(                                     # the way of an unasked message through a gateway
+    "letter", metadata, _key("id"), _text("club"), _text("person"), Column("seq", Integer, nullable=False),
+    _text("via"), _text("channel"), _text("address"), Column("at", BigInteger, nullable=False),
+    Column("cursor", BigInteger), Column("held_until", BigInteger), Column("tries", Integer, nullable=False),
+    _where_given("letter_waits", "via", "cursor"),
+    _where_given("letter_old", "at", "cursor"),
+    _where_given("letter_held", "held_until"),
+    Index("letter_of_person", "club", "person", "seq"),
 )
 fact = Table(
     "fact", metadata, _key("club"), Column("seq", BigInteger, primary_key=True, autoincrement=False),

@@ -15,7 +15,8 @@ from typing import Generic, TypeVar
 
 from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook
-from bot.people.model import Person
+from bot.lesson.timetable import day_in_zone
+from bot.people.model import Club, Person
 from bot.step import (
     Decide,
     Desk,
@@ -34,7 +35,7 @@ from bot.step import (
 from bot.talk.state import Place, Talk
 from storage import queue
 from storage.filing import file
-from storage.shelf import NOBODY, Answered, Home, Shelf, Written
+from storage.shelf import NOBODY, Answered, Home, Reach, Shelf, Written
 
 UNKEEPABLE = re.compile("[\0\ud800-\udfff]")     # no text for a database: a NUL, and half a pair of surrogates
 ROUNDS = 20             # so often may one step ask for more before we call it a mistake of ours
@@ -64,8 +65,16 @@ def step(shelf: Shelf, heard: Heard, decide: Decide) -> Done[tuple[Said, ...]]:
     stepped = decided(shelf, desk, lambda full: decide(heard, full))
     written = written_by(shelf, desk, stepped, heard.message, heard.received_at, heard.id)
     seqs = tuple(one.seq for one in written.said)
+    written = replace(written, heard_on=_heard_on(shelf, written, heard))
     done = Answered(heard.message, written.club, written.person, print_, seqs, heard.received_at)
     return Done(written.said, replace(written, answered=done))
+
+
+def _heard_on(shelf: Shelf, written: Written, heard: Heard) -> Reach | None:
+    """Where this person is reached from now on; None: nobody we know, or where they were reached before."""
+    reach = Reach(heard.channel, heard.sender, heard.via)
+    known = written.club != NOBODY and shelf.reach(written.club, written.person) != reach
+    return reach if known else None
 
 
 def readable(heard: Heard) -> Heard:
@@ -106,21 +115,35 @@ def _desk_of(shelf: Shelf, heard: Heard) -> Desk:
         name = stranger(*address)
         desk = Desk(None, None, address, shelf.talk(NOBODY, name) or Talk())
         return replace(desk, tapped=_tapped(shelf, NOBODY, name, heard))
-    return replace(desk_for(shelf, home, me, address), tapped=_tapped(shelf, home.club.id, me.id, heard))
+    desk = desk_for(shelf, home, me, address, heard.received_at)
+    return replace(desk, tapped=_tapped(shelf, home.club.id, me.id, heard))
 
 
-def desk_for(shelf: Shelf, home: Home, me: Person, address: tuple[str, str]) -> Desk:
-    """What somebody of a club may look at."""
+def desk_for(shelf: Shelf, home: Home, me: Person, address: tuple[str, str], now: datetime) -> Desk:
+    """What somebody of a club may look at: the classes they are given that day, or those of their children."""
     club = home.club
-    classes = () if me.role == "parent" else club.classes_of(me.id)
+    if me.role == "parent":
+        books = _books_of_family(shelf, club, me)
+    else:
+        books = {one.id: shelf.book(club.id, one.id) for one in club.classes_of(me.id, day_in_zone(club, now))}
     return Desk(
         club, me, address,
         talk=shelf.talk(club.id, me.id) or Talk(),
         people=home.people,
-        books={one.id: shelf.book(club.id, one.id) for one in classes},
+        books=books,
         schemes=home.schemes,
         memo=home.memos.setdefault(me.id, {}),
     )
+
+
+def _books_of_family(shelf: Shelf, club: Club, parent: Person) -> dict[str, ClassBook]:
+    """The books in which a parent's children are. What is shown of them is the dialogue's to guard (`Draft.knows`)."""
+    books = {}
+    for class_id in sorted(shelf.class_ids(club.id)) if parent.children else ():
+        book = shelf.book(club.id, class_id)
+        if any(child in book.children for child in parent.children):
+            books[class_id] = book
+    return books
 
 
 def _tapped(shelf: Shelf, club: str, person: str, heard: Heard) -> Said | None:
@@ -171,7 +194,7 @@ def written_by(
     if stepped.talk.said != desk.talk.said + len(stepped.says):
         raise RuntimeError("a step must count what it says in its talk")
     talk = stepped.talk
-    if stepped.joined is not None:
+    if stepped.joined is not None and (club, person) != (stepped.joined.club, stepped.joined.person.id):
         club, person = stepped.joined.club, stepped.joined.person.id
         talk = _joining(talk, shelf.talk(club, person), desk.talk.said)
     if club == NOBODY and (stepped.facts or stepped.changes):
@@ -237,10 +260,12 @@ def _with(book: ClassBook, changes: Changes) -> ClassBook:
 def tidy(book: ClassBook) -> ClassBook:
     """The book with nothing of children who are not in the class."""
     children = book.children.keys()
-    if book.standings.keys() <= children and book.awards.keys() <= children:
+    if all(kept.keys() <= children for kept in (book.standings, book.awards, book.contacts, book.agreed)):
         return book
     return replace(
         book,
         standings={child: of for child, of in book.standings.items() if child in children},
         awards={child: of for child, of in book.awards.items() if child in children},
+        contacts={child: of for child, of in book.contacts.items() if child in children},
+        agreed={child: of for child, of in book.agreed.items() if child in children},
     )

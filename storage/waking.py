@@ -13,6 +13,7 @@ from typing import Any
 from bot.step import Said, Wake, Woken
 from storage import queue
 from storage.codec import micros
+from storage.letters import addressed
 from storage.shelf import Due, Shelf, Written
 from storage.unit import Done, decided, desk_for, written_by
 
@@ -39,10 +40,10 @@ def wake(shelf: Shelf, due: Due, now: datetime, fire: Wake) -> Done[Firing | Non
         f"wake:{due.person}:{micros(due.at)}:{shelf.last_fact(due.club) + 1}",
         now, tuple(reminder for _, reminder in due.reminders),
     )
-    desk = desk_for(shelf, home, me, ("", ""))
+    desk = desk_for(shelf, home, me, ("", ""), now)
     written = written_by(shelf, desk, decided(shelf, desk, lambda full: fire(woken, full)), woken.id, now, None)
     written, stuck = _unstuck(shelf, due, written)
-    return Done(Firing(due.club, due.person, written.said, stuck), written)
+    return Done(Firing(due.club, due.person, written.said, stuck), addressed(shelf, written))
 
 
 def _unstuck(shelf: Shelf, due: Due, written: Written) -> tuple[Written, int]:

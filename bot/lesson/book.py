@@ -39,14 +39,40 @@ class AwardWay:
 
 
 @dataclass(frozen=True, slots=True)
+class Contact:
+    """A parent who said yes to news of a child, and what they were told since."""
+
+    since: datetime
+    told: tuple[str, ...] = ()          # skill ids, and `award:ID`
+    told_on: date | None = None         # the club's day of the last news
+
+
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """What was agreed for a child, for longer than a lesson. No reason is kept."""
+
+    ways: Mapping[str, str] = field(default_factory=dict)       # skill → how she shows it
+    spared: Mapping[str, date] = field(default_factory=dict)    # load → the last day
+
+    def spared_on(self, day: date) -> frozenset[str]:
+        """The loads that she is spared on a day."""
+        return frozenset(load for load, until in self.spared.items() if day <= until)
+
+
+NOTHING_AGREED = Agreed()
+
+
+@dataclass(frozen=True, slots=True)
 class Reminder:
     """Something that is due to one person at one time. The key says what it is about, so it is queued once."""
 
     key: str
     person: str
-    kind: Literal["before", "rest", "left open", "closes itself", "last minutes", "shown"]
+    kind: Literal[
+        "before", "eve", "awards", "rest", "left open", "closes itself", "last minutes", "shown", "news", "renewal",
+    ]
     due_at: datetime
-    lesson: str
+    lesson: str                         # empty for what is about no lesson
     child: str | None = None
     skill: str | None = None
     show: int | None = None
@@ -66,6 +92,12 @@ class ClassBook:
     awards: Mapping[str, Mapping[str, AwardWay]] = field(default_factory=dict)
     pending: Mapping[str, Reminder] = field(default_factory=dict)   # reminders queued
     fired: frozenset[str] = frozenset()                             # keys of those sent, while still derived
+    contacts: Mapping[str, Mapping[str, Contact]] = field(default_factory=dict)     # child → parent
+    agreed: Mapping[str, Agreed] = field(default_factory=dict)
+
+    def agreed_for(self, child: str) -> Agreed:
+        """What was agreed for a child."""
+        return self.agreed.get(child, NOTHING_AGREED)
 
     def standing(self, child: str, skill: str) -> Standing:
         """Where that child is with that skill."""
@@ -93,6 +125,8 @@ class ClassBook:
             awards=_awards(self, changes),
             pending=self.pending if changes.pending is None else changes.pending.get(self.class_id, self.pending),
             fired=self.fired if changes.fired is None else changes.fired.get(self.class_id, self.fired),
+            contacts=_contacts(self, changes),
+            agreed=_agreed(self, changes),
         )
         return after.with_names_of(self)
 
@@ -122,10 +156,12 @@ class Changes:
     awards: Mapping[tuple[str, str], AwardWay | None] = field(default_factory=dict)         # (child, award)
     pending: Mapping[str, Mapping[str, Reminder]] | None = None     # class → all its queued reminders
     fired: Mapping[str, frozenset[str]] | None = None               # class → keys sent and still derived
+    contacts: Mapping[tuple[str, str], Contact | None] = field(default_factory=dict)    # (child, parent)
+    agreed: Mapping[str, Agreed] = field(default_factory=dict)
 
     def __bool__(self) -> bool:
         return bool(self.children or self.standings or self.lessons or self.groups or self.awards
-                    or self.pending is not None or self.fired is not None)
+                    or self.contacts or self.agreed or self.pending is not None or self.fired is not None)
 
 
 def _own(lessons: Mapping[str, Lesson], class_id: str) -> dict[str, Lesson]:
@@ -164,6 +200,24 @@ def _awards(book: ClassBook, changes: Changes) -> Mapping[str, Mapping[str, Awar
         elif child in book.children:
             awards.setdefault(child, {})[award] = way
     return awards
+
+
+def _contacts(book: ClassBook, changes: Changes) -> Mapping[str, Mapping[str, Contact]]:
+    own = {key: one for key, one in changes.contacts.items() if key[0] in book.children or key[0] in changes.children}
+    if not own:
+        return book.contacts
+    contacts = {child: dict(of_child) for child, of_child in book.contacts.items()}
+    for (child, parent), contact in own.items():
+        if contact is None:
+            contacts.get(child, {}).pop(parent, None)
+        else:
+            contacts.setdefault(child, {})[parent] = contact
+    return {child: of_child for child, of_child in contacts.items() if of_child}
+
+
+def _agreed(book: ClassBook, changes: Changes) -> Mapping[str, Agreed]:
+    own = {key: one for key, one in changes.agreed.items() if key in book.children or key in changes.children}
+    return {**book.agreed, **own} if own else book.agreed
 
 
 def call_apart(names: Mapping[str, str]) -> dict[str, str]:

@@ -13,6 +13,7 @@ from bot.facts import (
     LessonOpened,
     LessonPaused,
     Mark,
+    NewsReleased,
     Recorded,
     RegisterTaken,
     in_force,
@@ -41,6 +42,10 @@ class Lesson:
     paused: bool = False
     lines: Mapping[str, Line] = field(default_factory=dict)     # person → the line they watch; no fact
     shown: tuple[HelperShowed, ...] = ()        # what a helper says was shown
+    looked_after: frozenset[str] = frozenset()  # who had a bump; no detail is kept
+    released_at: datetime | None = None         # when the coach said that families may hear of it
+    held: frozenset[str] = frozenset()          # whose families wait all the same
+    freed: frozenset[str] = frozenset()         # whose news waited without the coach's asking, and does not any more
 
     def here(self, child: str, now: datetime) -> bool:
         """Is that child in the hall now, as far as we were told?"""
@@ -53,6 +58,11 @@ class Lesson:
             and child not in self.sits
             and not set(loads) & set(self.spared.get(child, ()))
         )
+
+    @property
+    def news_waits(self) -> frozenset[str]:
+        """Whose news waits for a coach: those held, and whoever was looked after or spared something today."""
+        return self.held | ((self.looked_after | self.spared.keys()) - self.freed)
 
     def holds(self, judged_at: datetime) -> bool:
         """Does a judgement made then belong to this lesson? Not once it was closed, unless it is open again."""
@@ -78,6 +88,10 @@ def advance(lesson: Lesson | None, fact: Fact) -> Lesson | None:
             return _noted(lesson, fact)
         case HelperShowed():
             return replace(lesson, shown=(*lesson.shown, fact))
+        case NewsReleased():
+            return replace(
+                lesson, released_at=fact.at, held=frozenset(fact.held), freed=frozenset(fact.freed),
+            )
         case Mark():
             return lesson if lesson.registered or fact.aside else replace(lesson, away=lesson.away - {fact.child})
         case _:
@@ -104,6 +118,8 @@ def _noted(lesson: Lesson, fact: ChildNoted) -> Lesson:
         case "back":
             spared = {who: loads for who, loads in lesson.spared.items() if who != child}
             return replace(lesson, sits=lesson.sits - {child}, away=lesson.away - {child}, spared=spared)
+        case "bump":
+            return replace(lesson, sits=lesson.sits | {child}, looked_after=lesson.looked_after | {child})
         case "leaves" if fact.until is not None:
             return replace(lesson, leaves={**lesson.leaves, child: fact.until})
         case "spared" if fact.load is not None:

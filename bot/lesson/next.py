@@ -189,9 +189,11 @@ def _owing(hall: Hall) -> dict[str, _Owing]:
 
 def _spared(hall: Hall, child: str, skill: Skill) -> bool:
     """Is she spared what it loads? A routine loads what the skills in it load."""
-    if child not in hall.lesson.spared:
+    agreed = hall.book.agreed_for(child).spared_on(hall.lesson.day)
+    if child not in hall.lesson.spared and not agreed:
         return False
-    return not hall.lesson.can_show(child, all_loads(hall.scheme, skill), hall.now)
+    loads = all_loads(hall.scheme, skill)
+    return bool(agreed.intersection(loads)) or not hall.lesson.can_show(child, loads, hall.now)
 
 
 def _note(owing: _Owing, child: str, seen_as: View, rests: bool) -> None:

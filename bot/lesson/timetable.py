@@ -8,6 +8,7 @@ from bot.people.model import DAYS, Club, ClubClass
 EARLY_START = timedelta(minutes=60)     # a lesson may be opened so long before its time
 LEFT_OPEN = timedelta(minutes=15)       # after the end: asked about
 CLOSES_ITSELF = timedelta(minutes=60)   # after the end
+ONE_DAY = timedelta(days=1)
 
 
 def lesson_id(class_id: str, day: date) -> str:
@@ -22,7 +23,10 @@ def class_and_day(lesson: str) -> tuple[str, date]:
 
 
 def starts_at(club: Club, one: ClubClass, day: date) -> datetime:
-    """The instant (UTC) at which a class's lesson on that day begins. A skipped time is the one an hour later."""
+    """The instant (UTC) at which a class's lesson on that day begins.
+
+    As RFC 5545 (3.3.5) reads it: a time that the clock skips is as much later, one that it shows twice is the first.
+    """
     return datetime.combine(day, one.start, club.tz).astimezone(UTC)
 
 
@@ -48,13 +52,17 @@ def day_in_zone(club: Club, instant: datetime) -> date:
 
 
 def on_now(club: Club, classes: tuple[ClubClass, ...], now: datetime) -> tuple[ClubClass, ...]:
-    """The classes whose lesson is on now, or about to be, the nearest start first."""
+    """The classes whose lesson is on now, or about to be, the nearest start first.
+
+    A closed day counts too: who is in the hall on one may hold the lesson all the same.
+    """
     today = day_in_zone(club, now)
     found = [
-        (abs(starts_at(club, one, today) - now), one)
+        (abs(starts_at(club, one, day) - now), one)
         for one in classes
-        if DAYS[today.weekday()] == one.day
-        and starts_at(club, one, today) - EARLY_START <= now < ends_at(club, one, today) + CLOSES_ITSELF
+        for day in (today - ONE_DAY, today, today + ONE_DAY)        # a late lesson goes on past midnight
+        if scheduled_on(one, day)
+        and starts_at(club, one, day) - EARLY_START <= now < ends_at(club, one, day) + CLOSES_ITSELF
     ]
     return tuple(one for _, one in sorted(found, key=lambda pair: pair[0]))
 

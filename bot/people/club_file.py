@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from bot.people.model import DAYS, Closed, Club, ClubClass, Day, Frozen, Person
+from bot.people.model import DAYS, Closed, Club, ClubClass, Cover, Day, Frozen, Person
 from bot.scheme.faults import Fault, Source, parse
 from bot.scheme.lines import Path
 from bot.scheme.mend import validated
@@ -90,6 +90,15 @@ class ClosedRow(Frozen):
     last: Annotated[date | None, BeforeValidator(_date)] = Field(default=None, alias="to")
 
 
+class CoverRow(Frozen):
+    """One [[cover]]: who stands in for a class, and until when."""
+
+    class_id: Label = Field(alias="class")
+    person: Label
+    first: Annotated[date, BeforeValidator(_date)] = Field(alias="from")
+    last: Annotated[date | None, BeforeValidator(_date)] = Field(default=None, alias="to")
+
+
 class ClubFile(Frozen):
     """The whole file."""
 
@@ -105,14 +114,16 @@ class ClubFile(Frozen):
     classes: tuple[ClassRow, ...] = Field(default=(), alias="class")
     people: tuple[PersonRow, ...] = Field(default=(), alias="person")
     closed: tuple[ClosedRow, ...] = ()
+    cover: tuple[CoverRow, ...] = ()
 
 
 KNOWN: dict[str, tuple[str, ...]] = {
     "": (
         "id", "name", "timezone", "quiet", "tell_awards", "welfare", "keep_months",
-        "class", "person", "closed",
+        "class", "person", "closed", "cover",
     ),
     "class": tuple(ClassRow.model_fields), "person": tuple(PersonRow.model_fields), "closed": ("from", "to"),
+    "cover": ("class", "person", "from", "to"),
 }
 
 Said = Iterator[tuple[Path, str]]
@@ -131,7 +142,7 @@ def examine_club(text: str) -> tuple[Club | None, tuple[Person, ...], tuple[Faul
     faults = list(found.values())
     if not isinstance(file, ClubFile):
         return None, (), tuple(sorted(faults))
-    for question in (_zone, _class_ids, _people_ids, _given, _watched, _closed):
+    for question in (_zone, _class_ids, _people_ids, _given, _watched, _closed, _covers):
         faults += [source.fault(path, says) for path, says in question(file) if path not in found]
     faults += [
         source.fault(path, says) for path, says in _helpers_do_not_coach(file, frozenset(found))
@@ -157,7 +168,14 @@ def _club(file: ClubFile) -> Club:
         tell_awards=file.tell_awards, welfare=file.welfare, keep_months=file.keep_months,
         classes=tuple(_class(row, helpers) for row in file.classes),
         closed=tuple(Closed(first=row.first, last=row.last or row.first) for row in file.closed),
+        covers=tuple(_cover(row, file) for row in file.cover),
     )
+
+
+def _cover(row: CoverRow, file: ClubFile) -> Cover:
+    assists = any(one.id == row.person and one.role == "assistant" for one in file.people)
+    role: Literal["coach", "assistant"] = "assistant" if assists else "coach"
+    return Cover(class_id=row.class_id, person=row.person, role=role, first=row.first, last=row.last or row.first)
 
 
 def _class(row: ClassRow, helpers: set[str]) -> ClubClass:
@@ -246,6 +264,23 @@ def _closed(file: ClubFile) -> Said:
     for i, row in enumerate(file.closed):
         if row.last is not None and row.last < row.first:
             yield ("closed", i, "to"), (
+                f"the last day ({row.last}) comes before the first ({row.first}); exchange from and to, "
+                "or correct the year"
+            )
+
+
+def _covers(file: ClubFile) -> Said:
+    roles = {row.id: row.role for row in file.people}
+    keys = [row.key for row in file.classes]
+    for i, row in enumerate(file.cover):
+        if row.class_id not in keys:
+            yield ("cover", i, "class"), f'there is no class "{row.class_id}"; {meant(row.class_id, keys)}'
+        if row.person not in roles:
+            yield ("cover", i, "person"), f'there is no person "{row.person}"; {meant(row.person, list(roles))}'
+        elif roles[row.person] == "helper":
+            yield ("cover", i, "person"), f'"{row.person}" is a helper and cannot stand in; name another person'
+        if row.last is not None and row.last < row.first:
+            yield ("cover", i, "to"), (
                 f"the last day ({row.last}) comes before the first ({row.first}); exchange from and to, "
                 "or correct the year"
             )

@@ -48,6 +48,19 @@ class Closed(Frozen):
         return self.first <= day <= self.last
 
 
+class Cover(Frozen):
+    """Somebody stands in for a class, from one day to another, both included; it ends by itself."""
+
+    class_id: str
+    person: str
+    role: Literal["coach", "assistant"]
+    first: date
+    last: date
+
+    def __contains__(self, day: date) -> bool:
+        return self.first <= day <= self.last
+
+
 class Person(Frozen):
     """Somebody who talks with us. A parent has children instead of classes."""
 
@@ -74,6 +87,7 @@ class Club(Frozen):
     keep_months: Annotated[int, Field(ge=1, le=240)] = 24
     classes: tuple[ClubClass, ...] = ()
     closed: tuple[Closed, ...] = ()
+    covers: tuple[Cover, ...] = ()
 
     @cached_property
     def tz(self) -> ZoneInfo:
@@ -89,9 +103,22 @@ class Club(Frozen):
         """Are there no lessons on that day?"""
         return any(day in span for span in self.closed)
 
-    def classes_of(self, person: str) -> tuple[ClubClass, ...]:
-        """The classes that somebody is given."""
-        return tuple(one for one in self.classes if person in one.people)
+    def classes_of(self, person: str, day: date) -> tuple[ClubClass, ...]:
+        """The classes that somebody is given, or stands in for on that day."""
+        covered = {one.class_id for one in self.covers if one.person == person and day in one}
+        return tuple(one for one in self.classes if person in one.people or one.id in covered)
+
+    def coaches(self, one: ClubClass, day: date) -> tuple[str, ...]:
+        """Who coaches a class on a day, whoever stands in included."""
+        return self._with_covers(one.coach, one, "coach", day)
+
+    def assistants(self, one: ClubClass, day: date) -> tuple[str, ...]:
+        """Who assists in a class on a day, whoever stands in included."""
+        return self._with_covers(one.assistant, one, "assistant", day)
+
+    def _with_covers(self, own: tuple[str, ...], one: ClubClass, role: str, day: date) -> tuple[str, ...]:
+        found = (c.person for c in self.covers if (c.class_id, c.role) == (one.id, role) and day in c)
+        return tuple(dict.fromkeys((*own, *found)))
 
 
 class RosterLine(Frozen):

@@ -160,7 +160,7 @@ def _mine(draft: Draft) -> Lesson | None:
     """The open lesson that somebody asks about; they are in it from now on."""
     lesson = draft.open_lesson()
     if lesson is None:
-        own = draft.club.classes_of(draft.me.id)
+        own = draft.own
         choices: Choices = [("Start", Open(own[0].id))] if len(own) == 1 else []
         draft.say("No lesson is open. Type start." if not choices else "No lesson is open. Start it?", *choices,
                   question=Question("start", draft.next_seq()))
@@ -173,7 +173,7 @@ def _mine(draft: Draft) -> Lesson | None:
 def plan(draft: Draft) -> None:
     """`plan`: the skills of the class in the order in which the simple rule would take them, with their minutes."""
     lesson = draft.open_lesson()
-    own = draft.club.classes_of(draft.me.id)
+    own = draft.own
     classes = on_now(draft.club, own, draft.now) or own
     if lesson is None and not classes:
         draft.say("You have no class yet.")
@@ -264,3 +264,8 @@ def another(draft: Draft, tap: Another) -> None:
               question=Question("skill", draft.next_seq()))
 
 
+def day_before(draft: Draft, *, wanted: bool) -> None:
+    """`day before`, `no day before`: tomorrow's retests and what to set out, at six in the evening."""
+    draft.change_talk(eve=wanted)
+    aside(draft, "You hear at 18:00 the day before each class. To end it, type: no day before." if wanted
+          else "Then nothing comes the day before a class.")

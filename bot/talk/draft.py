@@ -12,7 +12,7 @@ from functools import cached_property
 from bot.facts import Fact, Mark, ReasonGiven, Recorded, RetestMoved
 from bot.frozen import replace
 from bot.lesson import lesson as lessons
-from bot.lesson.book import AwardWay, Changes, Child, ClassBook, Reminder
+from bot.lesson.book import Agreed, AwardWay, Changes, Child, ClassBook, Contact, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import day_in_zone
 from bot.marks import history
@@ -55,8 +55,12 @@ class Draft:
         self._awards: dict[tuple[str, str], AwardWay | None] = {}
         self._pending: dict[str, dict[str, Reminder]] = {}
         self._fired: dict[str, frozenset[str]] = {}
-        self._class_of: dict[str, str] = {
+        self._contacts: dict[tuple[str, str], Contact | None] = {}
+        self._agreed: dict[str, Agreed] = {}
+        mine = desk.me.children if desk.me is not None and desk.me.role == "parent" else None
+        self._class_of: dict[str, str] = {      # a parent knows no other child, though a whole book lies there
             child: class_id for class_id, book in desk.books.items() for child in book.children
+            if mine is None or child in mine
         }
 
     # --- who and what ------------------------------------------------------------------------------
@@ -89,6 +93,11 @@ class Draft:
                 self._books[class_id] = self._books[class_id].with_standings(changed)
             self._not_in_books = {}
         return self._books
+
+    @property
+    def own(self) -> tuple[ClubClass, ...]:
+        """The classes that whoever speaks is given today."""
+        return tuple(one for one in self.club.classes if one.id in self._books)
 
     def class_(self, class_id: str) -> ClubClass:
         """A class of the club."""
@@ -272,6 +281,16 @@ class Draft:
         self._awards[child, award] = way
         self._change(Changes(awards={(child, award): way}), self._class_of[child])
 
+    def put_contact(self, child: str, parent: str, contact: Contact | None) -> None:
+        """Set that a parent is told of a child, or is not any more."""
+        self._contacts[child, parent] = contact
+        self._change(Changes(contacts={(child, parent): contact}), self._class_of[child])
+
+    def put_agreed(self, child: str, agreed: Agreed) -> None:
+        """Set what was agreed for a child."""
+        self._agreed[child] = agreed
+        self._change(Changes(agreed={child: agreed}), self._class_of[child])
+
     def put_child(self, child_id: str, child: Child | None) -> None:
         """Add a child to her class, or take an added one back."""
         class_id = child.class_id if child is not None else self._class_of[child_id]
@@ -363,6 +382,7 @@ class Draft:
                 children=self._children, standings=self._standings, lessons=self._lessons,
                 groups=self._groups, awards=self._awards,
                 pending=self._pending or None, fired=self._fired or None,
+                contacts=self._contacts, agreed=self._agreed,
             ),
             joined=self.joined,
         )

@@ -2,31 +2,37 @@
 from __future__ import annotations
 
 from bot.facts import ConsentSaid
+from bot.frozen import replace
+from bot.lesson.book import Contact
 from bot.people.model import Person
 from bot.step import Invitation, Joined
-from bot.talk import requests
+from bot.talk import requests, words
 from bot.talk.draft import Draft
+from bot.talk.optout import opts_out
 from bot.talk.places import Move, moved
 from bot.talk.state import Place, Question
-from bot.talk.taps import Agree
+from bot.talk.taps import Agree, CutOff, Leave, Tap
+from bot.talk.watching import of_place
 
 WORDS = (
     "You would get a short message when the club saw something new of your child's skills, at most one a day, and "
     "when an award is handed over. Nothing about other children, and nothing that is missing. Quiet weeks stay "
     "quiet. You can end it any time by writing STOP. Shall we send these?"
 )
+ENDED = ("Ended. Nothing more is sent to you. If you want it back one day, ask the club for a new code. "
+         "Your coach can tell you more after class.")
 STRANGER = "Hello. This is a club's line for its coaches and families. If you were given a code, type: join CODE."
 
 
-def stranger(draft: Draft, asked: tuple[requests.Typed, ...]) -> None:
+def stranger(draft: Draft, asked: tuple[requests.Typed, ...], text: str = "") -> None:
     """Somebody whom we do not know: a code, help, stop; nothing else is ever answered otherwise."""
     for request in asked:
         if isinstance(request, requests.Join):
             join(draft, request.code)
             return
-        if isinstance(request, requests.Say) and request.word == "stop":
-            draft.say("Nothing will be sent to you. If you were given a code, type: join CODE.")
-            return
+    if opts_out(text) or any(isinstance(one, requests.Say) and one.word == "stop" for one in asked):
+        draft.say("Nothing will be sent to you. If you were given a code, type: join CODE.")
+        return
     draft.say(STRANGER)
 
 
@@ -47,8 +53,7 @@ def join(draft: Draft, code: str) -> None:
     draft.joined = Joined(code, invitation.club, person)
     if invitation.child is not None:
         draft.talk = moved(draft.talk, Move.PUT)
-        draft.say(WORDS, ("Yes", Agree(True, invitation.child, WORDS)), ("No", Agree(False, invitation.child, WORDS)),
-                  question=Question("child", draft.next_seq()))
+        put(draft, invitation.child)
         return
     draft.talk = moved(draft.talk, Move.MET)
     hint = "You see today's lines here." if person.role == "helper" else "Type start when your class begins, or help."
@@ -71,11 +76,14 @@ def with_children(person: Person, children: tuple[str, ...]) -> Person:
 
 def agree(draft: Draft, tap: Agree) -> None:
     """Yes, or no, to what was put to a parent."""
-    if draft.me.role != "parent" or tap.child not in draft.me.children:
+    if draft.me.role != "parent" or tap.child not in draft.me.children or not draft.knows(tap.child):
         draft.say("Nothing was asked of you. Type help.")
         return
     if tap.yes:
         draft.record(ConsentSaid(tap.child, draft.me.id, True, draft.sent_at, tap.words))
+        before = draft.book_of(tap.child).contacts.get(tap.child, {}).get(draft.me.id)
+        contact = replace(before, since=draft.sent_at) if before is not None else Contact(draft.sent_at)
+        draft.put_contact(tap.child, draft.me.id, contact)
         draft.talk = moved(draft.talk, Move.AGREED)
         draft.say("Thank you. You will hear from us when there is something new. STOP ends it at once.")
         return
@@ -85,28 +93,98 @@ def agree(draft: Draft, tap: Agree) -> None:
 def _end(draft: Draft, children: tuple[str, ...], text: str) -> None:
     for child in children:
         draft.record(ConsentSaid(child, draft.me.id, False, draft.sent_at))
+        if draft.knows(child):
+            draft.put_contact(child, draft.me.id, None)
     draft.talk = moved(draft.talk, Move.LEFT)
     draft.say(text)
 
 
-def parent(draft: Draft, asked: tuple[requests.Typed, ...]) -> None:
-    """A parent: yes and no while asked, stop, help, another code. Anything else is for the coach, after class."""
+def parent(draft: Draft, asked: tuple[requests.Typed, ...], text: str = "") -> None:
+    """A parent: yes and no while asked, stop in any words, help, another code. All else is for after class."""
     for request in asked:
         if isinstance(request, requests.Join):
             join(draft, request.code)
             return
-        if isinstance(request, requests.Say) and request.word == "stop":
-            _end(draft, draft.me.children, "Ended. Nothing more is sent to you.")
+        if isinstance(request, requests.Say) and request.word == "help":
+            _help(draft)
             return
         if isinstance(request, requests.Say) and request.word in ("yes", "no") and draft.talk.place is Place.CONSENT:
-            child = draft.me.children[-1]
-            agree(draft, Agree(request.word == "yes", child, WORDS))
+            agree(draft, Agree(request.word == "yes", draft.me.children[-1], WORDS))
             return
-    if draft.talk.place is Place.CONSENT:
-        child = draft.me.children[-1]
-        draft.say(WORDS, ("Yes", Agree(True, child, WORDS)), ("No", Agree(False, child, WORDS)))
+    if opts_out(text) or any(isinstance(one, requests.Say) and one.word == "stop" for one in asked):
+        _end(draft, draft.me.children, ENDED)
         return
-    worry = f" For a worry about a child: {draft.club.welfare}." if draft.club.welfare else ""
-    draft.say(f"Your coach can tell you more after class. Write STOP and nothing more is sent.{worry}")
+    if draft.talk.place is Place.CONSENT:
+        put(draft, draft.me.children[-1])
+        return
+    draft.say(f"Your coach can tell you more after class. Write STOP and nothing more is sent.{_worry(draft)}")
 
 
+def put(draft: Draft, child: str) -> None:
+    """What would be sent, and the question."""
+    draft.say(WORDS, ("Yes", Agree(True, child, WORDS)), ("No", Agree(False, child, WORDS)),
+              question=Question("child", draft.next_seq()))
+
+
+def renew(draft: Draft, child: str) -> None:
+    """A yes is a year old: asked once. No answer leaves it as it is."""
+    if not draft.knows(child):
+        return
+    name = draft.child(child).first
+    draft.say(f"A year ago you asked for news of {name}. Shall we go on? {WORDS.removesuffix(' Shall we send these?')} "
+              "If you say nothing, it stays as it is.",
+              ("Yes", Agree(True, child, WORDS)), ("No", Agree(False, child, WORDS)), question=draft.talk.question)
+
+
+def _help(draft: Draft) -> None:
+    told = [draft.child(child).first for child in draft.me.children
+            if draft.knows(child) and draft.me.id in draft.book_of(child).contacts.get(child, {})]
+    if told:
+        what = (f"This is {draft.club.name}. When there is something new of {words.names(told)}, a short message comes "
+                "in the evening, at most one a day for each child; in quiet weeks none. Write STOP to end it at once.")
+    else:
+        what = (f"This is {draft.club.name}. Nothing is sent to you now. For news of your child ask the club for a "
+                "code, and type: join CODE.")
+    draft.say(f"{what} Your coach can tell you more after class.{_worry(draft)}")
+
+
+def _worry(draft: Draft) -> str:
+    """Whom to turn to with a worry about a child. We never read what it is about."""
+    return f" For a worry about a child: {draft.club.welfare}." if draft.club.welfare else ""
+
+
+# --- cutting somebody off -----------------------------------------------------------------------------------
+
+def cut_off_whom(draft: Draft, children: tuple[str, ...]) -> None:
+    """`cut off ava`: which of the phones that hear of her, before it is done; none of them is told."""
+    child = children[0]
+    contacts = draft.book_of(child).contacts.get(child, {})
+    who = draft.called(child)
+    if draft.me.role != "coach" or len(children) > 1:
+        text = "One child at a time, please." if len(children) > 1 else "That is for her coach to do."
+        draft.say(text, *of_place(draft), question=draft.talk.question)
+        return
+    if not contacts:
+        draft.say(f"No family hears of {who}.", *of_place(draft), question=draft.talk.question)
+        return
+    since = {parent: words.date_in_full(draft.local(one.since).date()) for parent, one in contacts.items()}
+    choices: list[tuple[str, Tap]] = [("Cut off" if len(since) == 1 else "All of them", CutOff(child, tuple(since)))]
+    if len(since) > 1:
+        choices += [(words.label(f"Phone {n}"), CutOff(child, (parent,))) for n, parent in enumerate(since, start=1)]
+    listed = "; ".join(f"phone {n}, since {day}" for n, day in enumerate(since.values(), start=1))
+    draft.say(f"News of {who} goes to {words.count(len(since), 'phone')}: {listed}. Cut off silently? Only a new code "
+              "begins it again.", *choices, ("Not now", Leave((), "not now")),
+              question=Question("reading", draft.next_seq()))
+
+
+def cut_off(draft: Draft, tap: CutOff) -> None:
+    """Nothing of this child goes to these any more, and nobody there is told so."""
+    if draft.me.role != "coach" or not draft.knows(tap.child):
+        draft.say("That child is not in a class of yours.", *of_place(draft))
+        return
+    for parent_id in tap.parents:
+        draft.record(ConsentSaid(tap.child, parent_id, False, draft.sent_at))
+        draft.put_contact(tap.child, parent_id, None)
+    phones = words.count(len(tap.parents), "phone")
+    draft.say(f"Done: nothing of {draft.called(tap.child)} goes to {phones} any more, and nothing was said there.",
+              *of_place(draft))

@@ -6,7 +6,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Final, Literal
 
+from bot.lesson.timetable import day_in_zone
 from bot.scheme.model import Scheme
 from bot.step import Said
 from bot.talk import answering, requests, watching, words
@@ -17,8 +19,11 @@ from bot.talk.reading import Context, Vocabulary
 from bot.talk.reading.fold import fold
 
 MOMENT = timedelta(seconds=60)      # a word without a skill about a child who was marked so recently corrects that
+EXPECTS: Final[dict[str, Literal["names", "points"]]] = {
+    "missing": "names", "who": "names", "hold": "names", "reason": "points",
+}
 OTHER_MISS = ("other", "other miss", "another", "why")
-NO_SCHEME = Scheme(name="none")
+OUR_OWN = Vocabulary((), Scheme(name="none"))       # the words that are ours, and no club's
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +51,15 @@ def as_choice(draft: Draft, text: str) -> t.Tap | Meant | None:
     for index, label in enumerate(offers[0].labels):
         if fold(label).strip(" .!…") == plain and offers[0].seq == draft.talk.said:
             tap = _tap_at(draft.desk.said(offers[0].seq), index)
-            return None if isinstance(tap, t.Answer) and _several_lines(draft) else tap
+            return None if _else_meant(draft, tap) else tap
     return None
+
+
+def _else_meant(draft: Draft, tap: t.Tap | None) -> bool:
+    """Is a typed label more than its choice? `all seen` where two lines stand; `start`, days after it was offered."""
+    if isinstance(tap, t.Open):
+        return not tap.held and tap.day not in (None, day_in_zone(draft.club, draft.now))
+    return isinstance(tap, t.Answer) and _several_lines(draft)
 
 
 def _several_lines(draft: Draft) -> bool:
@@ -94,29 +106,31 @@ def _tap_at(said: Said | None, index: int) -> t.Tap | None:
 
 
 def context(draft: Draft) -> Context:
-    """What a reader needs to know of this talk."""
+    """What a reader needs to know of this talk. A family's words are about nobody's name but ours."""
     talk = draft.talk
+    if draft.desk.me is None or draft.me.role == "parent":
+        now = draft.local(draft.sent_at) if draft.desk.club is not None else draft.sent_at
+        return Context(OUR_OWN, now)
     question = talk.question
     lesson = draft.lesson(talk.lesson)
     books = [draft.books[lesson.class_id]] if lesson is not None and lesson.is_open else list(draft.books.values())
     children = tuple((child.id, child.name) for book in draft.books.values() for child in book.children.values())
-    grown_up = draft.desk.me is not None and draft.me.role != "parent"
     lines = talk.lines
     line = lines[0] if lines else talk.suggested
     if question is not None and question.line is not None:
         line = question.line
     expects = None
     if question is not None:
-        expects = "names" if question.about in ("missing", "who") else "points" if question.about == "reason" else None
+        expects = EXPECTS.get(question.about)
     return Context(
-        vocabulary=_vocabulary(draft, children, grown_up),
+        vocabulary=_vocabulary(draft, children),
         numbers={n: child for n, child in enumerate(talk.stood, start=1) if draft.knows(child)},
         groups={name: members for book in books for name, members in book.groups.items()},
         skill=_skill_spoken_of(draft),
         skill_of=_last_shown(draft) | {child: one.skill for one in reversed(lines) for child in one.children},
         line=line.children if line is not None else (),
-        expects=expects,    # type: ignore[arg-type]
-        now=draft.local(draft.sent_at) if draft.desk.club is not None else draft.sent_at,
+        expects=expects,
+        now=draft.local(draft.sent_at),
     )
 
 
@@ -147,13 +161,11 @@ def _skill_spoken_of(draft: Draft) -> str | None:
     return draft.talk.turned
 
 
-def _vocabulary(draft: Draft, children: tuple[tuple[str, str], ...], grown_up: bool) -> Vocabulary:
+def _vocabulary(draft: Draft, children: tuple[tuple[str, str], ...]) -> Vocabulary:
     """The words of this person's classes. Kept between messages while children and scheme are the same."""
-    if draft.desk.club is None or not grown_up:
-        return Vocabulary((), NO_SCHEME)
     known = draft.desk.memo.get("vocabulary")
     if isinstance(known, Vocabulary) and known.scheme is draft.scheme and known.children == children:
         return known
-    made = Vocabulary(children, draft.scheme, draft.club.classes_of(draft.me.id))
+    made = Vocabulary(children, draft.scheme, draft.own)
     draft.desk.memo["vocabulary"] = made
     return made

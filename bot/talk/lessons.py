@@ -1,20 +1,16 @@
-"""The lesson in the talk: opening it, who is here, groups, silence, closing it."""
+"""The lesson in the talk: opening it, going on in it, silence, retests moved. Closing it is next door."""
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 from bot.facts import (
-    AwardMoved,
     Fact,
     LessonClosed,
     LessonOpened,
     LessonPaused,
-    Mark,
     RetestMoved,
-    in_force,
 )
-from bot.lesson.book import AwardWay
 from bot.lesson.lesson import Lesson, advance
 from bot.lesson.timetable import (
     CLOSES_ITSELF,
@@ -28,14 +24,13 @@ from bot.lesson.timetable import (
 )
 from bot.marks.standing import advance as advance_standing
 from bot.people.model import DAYS, ClubClass
-from bot.step import Want
 from bot.talk import requests, telling, words
 from bot.talk.draft import Draft
 from bot.talk.marking import typed
 from bot.talk.places import Move, moved
 from bot.talk.state import Place, Question
-from bot.talk.taps import Leave, Open, Order, Quiet, Tap, Undo
-from bot.talk.watching import carry_on, come_in, done, of_place, register_choices, suggest
+from bot.talk.taps import Leave, Open, Quiet, Tap, Undo
+from bot.talk.watching import carry_on, come_in, of_place, register_choices, suggest
 
 Choices = list[tuple[str, Tap]]
 
@@ -54,7 +49,7 @@ def apply(draft: Draft, fact: Fact, lesson_id_: str) -> Lesson:
 
 def start(draft: Draft, request: requests.Start) -> None:
     """`start`, `start tuesday`."""
-    own = draft.club.classes_of(draft.me.id)
+    own = draft.own
     if not own:
         draft.say("No class is given to you yet. Ask whoever looks after the club's list.")
         return
@@ -119,7 +114,7 @@ def _opened(draft: Draft, tap: Open, day: date, today: date) -> Lesson:
         midnight = datetime.combine(day + timedelta(days=1), datetime.min.time(), draft.club.tz).astimezone(UTC)
         shut = LessonClosed(key, "", max(ended, midnight - timedelta(seconds=1)))
         lesson = apply(draft, shut, key)
-        _let_lapse(draft, lesson, shut)
+        let_lapse(draft, lesson, shut)
     return lesson
 
 
@@ -221,33 +216,9 @@ def later(draft: Draft, request: requests.Later) -> None:
               *of_place(draft), ("Undo", Undo(draft.message)), question=draft.talk.question)
 
 
-# --- closing ---------------------------------------------------------------------------------------
+# --- what a close ends -----------------------------------------------------------------------------
 
-def close(
-    draft: Draft, lesson_id_: str | None, *, by: str | None = None, at: datetime | None = None, head: str = ""
-) -> None:
-    """Close a lesson at once, and say what it came to. `by` is empty where it closes by itself."""
-    lesson = draft.lesson(lesson_id_) if lesson_id_ is not None else draft.open_lesson()
-    if lesson is None or not lesson.is_open:
-        draft.say("No lesson of yours is open.", *of_place(draft))
-        return
-    shut = LessonClosed(lesson.id, draft.me.id if by is None else by, at or draft.sent_at)
-    apply(draft, shut, lesson.id)
-    _let_lapse(draft, lesson, shut)
-    draft.change_talk(lesson=lesson.id, lines=(), suggested=None, turned=None)
-    draft.talk = moved(draft.talk, Move.CLOSED)
-    text, won = _summary(draft, lesson)
-    text = head + text
-    undo: Choices = [("Undo", Undo(draft.message))] if shut.by else []
-    if not won:
-        draft.say(text, *undo)
-        return
-    who = words.names(f"{draft.called(child)} has earned {_award_name(draft, award)}" for child, award in won)
-    draft.say(f"{text}\n{who}. Put {'it' if len(won) == 1 else 'them'} on the order?", ("Yes", Order(won)),
-              ("Not now", Leave((), "not now")), *undo, question=Question("order", draft.next_seq()))
-
-
-def _let_lapse(draft: Draft, lesson: Lesson, shut: LessonClosed) -> None:
+def let_lapse(draft: Draft, lesson: Lesson, shut: LessonClosed) -> None:
     """Tries that had to be finished in this lesson are over."""
     again: list[tuple[str, str]] = []
     for child, of_child in draft.books[lesson.class_id].standings.items():
@@ -261,55 +232,3 @@ def _let_lapse(draft: Draft, lesson: Lesson, shut: LessonClosed) -> None:
             draft.put_standing(child, skill, after)
     if again:
         draft.refold(again)
-
-
-def _summary(draft: Draft, lesson: Lesson) -> tuple[str, tuple[tuple[str, str], ...]]:
-    """What a lesson came to, and the awards that were earned in it and are on no order yet."""
-    (record,) = draft.desk.facts(Want(lesson=lesson.id, kind="mark"))
-    looks = sum(isinstance(one.fact, Mark) and not one.fact.aside for one in in_force(record))
-    ticked, again = 0, 0
-    second: list[str] = []      # first shown, and not again
-    begun: list[str] = []       # one leg or part seen, and not the other
-    won: list[tuple[str, str]] = []
-    book = draft.books[lesson.class_id]
-    for child, of_child in book.standings.items():
-        mine = {key: one for key, one in of_child.items() if one.lesson == lesson.id}
-        ticked += sum(one.ticked for one in mine.values())
-        again += sum(one.retest_from is not None and not one.ticked for one in mine.values())
-        for key, lost in mine.items():
-            if lost.lapsed and not lost.ticked:
-                (second if len(draft.skill(key).shows) == 2 else begun).append(child)
-        award = book.children[child].award
-        if any(one.ticked for one in mine.values()) and done(draft, child) and award not in book.awards.get(child, {}):
-            won.append((child, award))
-    one = draft.class_(lesson.class_id)
-    on = words.day(next_lesson(draft.club, one, lesson.day), lesson.day)
-    text = f"{words.count(looks, 'look')}, {words.count(ticked, 'tick')}, {words.count(again, 'retest')} for {on}."
-    for head, children in (("Second show not seen", second), ("Begun and not finished", begun)):
-        if children:
-            text += f" {head}: {words.names(dict.fromkeys(map(draft.called, children)))}."
-    return text, tuple(won)
-
-
-def _award_name(draft: Draft, award: str) -> str:
-    found = draft.scheme.award_by_id(award)
-    return found.name if found is not None else award
-
-
-def order(draft: Draft, tap: Order) -> None:
-    """Put awards on the order."""
-    today = day_in_zone(draft.club, draft.now)
-    put = []
-    for child, award in tap.awards:
-        if not draft.knows(child) or award in draft.book_of(child).awards.get(child, {}):
-            continue
-        draft.record(AwardMoved(child, award, "ordered", today))
-        draft.put_award(child, award, AwardWay("ordered", today))
-        put.append(f"{_award_name(draft, award)} for {draft.called(child)}")
-    draft.lesson_of_message = draft.talk.lesson
-    if put:
-        draft.say(f"On the order: {words.names(put)}.", ("Undo", Undo(draft.message)), *of_place(draft))
-    else:
-        draft.say("That is on the order already.", *of_place(draft))
-
-

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from bot.facts import ChildAdded, ChildNoted, GroupNamed, RegisterTaken
 from bot.lesson.book import Child
 from bot.lesson.lesson import Lesson
-from bot.talk import requests, words
+from bot.talk import agreeing, requests, words
 from bot.talk.draft import Draft
 from bot.talk.lessons import apply, here, quiet, suggest_or_go_on
 from bot.talk.reading.fold import fold as fold_text
@@ -48,6 +48,9 @@ def note(draft: Draft, request: requests.Note) -> None:
     """`mia away`, `mia sits`, `mia leaves 17:30`, `ava no landings`, `bump ben`."""
     if request.what == "bump":
         _bump(draft, request)
+        return
+    if request.days:
+        agreeing.spare(draft, request)
         return
     lessons = {child: _lesson_of(draft, child) for child in request.children}
     without = [child for child, lesson in lessons.items() if lesson is None]
@@ -105,7 +108,7 @@ def names(draft: Draft, request: requests.Names) -> None:
 def add(draft: Draft, request: requests.Add) -> None:
     """`add Zoe Quill`: a new child of the class whose lesson is open."""
     lesson = draft.open_lesson()
-    own = draft.club.classes_of(draft.me.id)
+    own = draft.own
     class_id = lesson.class_id if lesson is not None else own[0].id if len(own) == 1 else None
     if class_id is None:
         draft.say("Which class? Start its lesson first, then add the child.", *of_place(draft))
@@ -156,7 +159,7 @@ def _bump(draft: Draft, request: requests.Note) -> None:
     for child in request.children:
         lesson = _lesson_of(draft, child)
         if lesson is not None:
-            apply(draft, ChildNoted(lesson.id, child, "sits", draft.sent_at), lesson.id)
+            apply(draft, ChildNoted(lesson.id, child, "bump", draft.sent_at), lesson.id)
     back = f"{draft.called(request.children[0]).lower()} back"
     verb = "sits" if len(request.children) == 1 else "sit"
     quiet(draft, None, True, f"Look after {who}; follow the club's accident rules. Paused until you carry on. "

@@ -54,7 +54,17 @@ class Note:
     children: tuple[str, ...]
     until: time | None = None               # for `leaves`, the club's wall clock
     load: str | None = None                 # for `spared`: the load of the scheme
+    days: int = 0                           # for `spared`: for so long; 0: today only
     kind: Literal["note"] = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """`hold news ava`, `release ava`, `cut off ava`: what her family hears."""
+
+    what: Literal["held", "freed", "cut off"]
+    children: tuple[str, ...]
+    kind: Literal["family"] = "family"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +121,16 @@ class Later:
 
 
 @dataclass(frozen=True, slots=True)
+class Agree:
+    """`agree ava cartwheel: seated`: how a child shows a skill from now on; an empty way ends that."""
+
+    child: str
+    skill: str
+    way: str
+    kind: Literal["agree"] = "agree"
+
+
+@dataclass(frozen=True, slots=True)
 class Owed:
     """`owed`, `owed ava`."""
 
@@ -141,7 +161,7 @@ class Say:
 
     word: Literal[
         "close", "pause", "carry on", "undo", "resting", "next", "skip", "stop", "help", "everyone", "plan",
-        "yes", "no",
+        "yes", "no", "awards", "agreed", "eve", "no eve",
     ]
     kind: Literal["say"] = "say"
 
@@ -155,8 +175,8 @@ class Join:
 
 
 Typed = Annotated[
-    Mark | MarkLine | Note | Add | NameGroup | Names | Points
-    | Start | Later | Owed | Standard | Watch | Say | Join,
+    Mark | MarkLine | Note | Family | Add | NameGroup | Names | Points
+    | Start | Later | Agree | Owed | Standard | Watch | Say | Join,
     Field(discriminator="kind"),
 ]
 
@@ -181,7 +201,7 @@ class WhichOne:
 
 Why = Literal[
     "word", "no child", "no verdict", "no skill", "time", "future", "too old", "too long", "empty", "aim",
-    "no side", "no such show", "needs name", "needs code", "ambiguous",
+    "no side", "no such show", "needs name", "needs code", "needs way", "ambiguous",
 ]
 
 

@@ -29,7 +29,7 @@ class Place(StrEnum):
 
 
 Asked = Literal["missing", "who", "reason", "child", "early", "away", "look", "start", "skill", "which line",
-                "overturn", "order", "class", "reading"]
+                "overturn", "order", "class", "reading", "hold"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +40,7 @@ class Question:
     seq: int                            # the message that asked
     line: Line | None = None            # for "who"
     marks: tuple[str, ...] = ()         # for "reason": the marks to explain
+    lesson: str | None = None           # for "hold": whose news
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,3 +69,4 @@ class Talk:
     offers: tuple[Offer, ...] = ()      # the last messages with choices, the latest first
     heard_at: datetime | None = None    # when we last heard from them
     turned: str | None = None           # the skill that is being watched
+    eve: bool = False                   # asked to be reminded the day before a class

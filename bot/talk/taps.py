@@ -171,9 +171,10 @@ class Do:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """Put these awards on the order."""
+    """These awards go a step on: on the order, arrived, handed over."""
 
     awards: tuple[tuple[str, str], ...]     # (child, award)
+    to: Literal["ordered", "arrived", "presented"] = "ordered"
     kind: Literal["order"] = "order"
 
 
@@ -205,6 +206,59 @@ class Agree:
 
 
 @dataclass(frozen=True, slots=True)
+class Release:
+    """The families may hear of this lesson, but for those held."""
+
+    lesson: str
+    kind: Literal["release"] = "release"
+
+
+@dataclass(frozen=True, slots=True)
+class ShowNews:
+    """Show what the families would read of this lesson."""
+
+    lesson: str
+    kind: Literal["show news"] = "show news"
+
+
+@dataclass(frozen=True, slots=True)
+class WhomToHold:
+    """Ask whose news of this lesson waits."""
+
+    lesson: str
+    kind: Literal["whom to hold"] = "whom to hold"
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """The news of this child waits, or waits no more; the others' goes."""
+
+    lesson: str
+    child: str
+    held: bool
+    kind: Literal["hold"] = "hold"
+
+
+@dataclass(frozen=True, slots=True)
+class CutOff:
+    """Nobody is told anything of this child any more: silently, for all families or for one."""
+
+    child: str
+    parents: tuple[str, ...]
+    kind: Literal["cut off"] = "cut off"
+
+
+@dataclass(frozen=True, slots=True)
+class EndAgreed:
+    """What was agreed for a child ends: a way on a skill, or a load spared."""
+
+    child: str
+    skill: str | None = None
+    load: str | None = None
+    kind: Literal["end agreed"] = "end agreed"
+
+
+@dataclass(frozen=True, slots=True)
 class Help:
     """What can be done here."""
 
@@ -214,5 +268,6 @@ class Help:
 Tap = (
     Answer | Some | Again | Watch | Another | Turn | Card | Register | Count | Leave | Correct | Reason | Reasons
     | Undo | Open | Shut | Do | Order | Quiet | Showed | Agree | Help
+    | Release | ShowNews | WhomToHold | Hold | CutOff | EndAgreed
 )
 TAP: TypeAdapter[Tap] = TypeAdapter(Annotated[Tap, Field(discriminator="kind")])

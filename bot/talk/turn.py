@@ -8,7 +8,22 @@ from __future__ import annotations
 from bot.frozen import replace
 from bot.reminders import queued
 from bot.step import Desk, Heard, Stepped, Woken, seq_of_choice
-from bot.talk import answering, asides, family, helper, lessons, register, requests, undoing, waking, watching
+from bot.talk import (
+    agreeing,
+    answering,
+    asides,
+    awards,
+    closing,
+    family,
+    helper,
+    lessons,
+    news,
+    register,
+    requests,
+    undoing,
+    waking,
+    watching,
+)
 from bot.talk import taps as t
 from bot.talk.draft import Draft
 from bot.talk.hearing import Meant, as_choice, context, which_was_meant
@@ -134,13 +149,25 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
         case t.Open():
             lessons.open_lesson(draft, tap)
         case t.Shut():
-            lessons.close(draft, tap.lesson)
+            closing.close(draft, tap.lesson)
         case t.Do():
             do(draft, tap.requests, tap)
         case t.Order():
-            lessons.order(draft, tap)
+            awards.move(draft, tap)
         case t.Quiet():
             lessons.quiet(draft, tap.lesson, tap.paused)
+        case t.Release():
+            news.release(draft, tap)
+        case t.ShowNews():
+            news.show(draft, tap)
+        case t.WhomToHold():
+            news.whom(draft, tap)
+        case t.Hold():
+            news.hold(draft, tap.lesson, (tap.child,), held=tap.held)
+        case t.CutOff():
+            family.cut_off(draft, tap)
+        case t.EndAgreed():
+            agreeing.end(draft, tap)
         case _:
             help_(draft)
 
@@ -157,11 +184,11 @@ def _text(draft: Draft, text: str) -> None:
         return
     result = read(text, context(draft))
     if isinstance(result, requests.Understood):
-        _understood(draft, result.requests)
+        _understood(draft, result.requests, text)
     elif draft.desk.me is None:
-        family.stranger(draft, ())
+        family.stranger(draft, (), text)
     elif draft.me.role == "parent":
-        family.parent(draft, ())
+        family.parent(draft, (), text)
     elif isinstance(result, requests.WhichOne):
         which_one(draft, result)
     elif draft.me.role == "helper":
@@ -170,11 +197,11 @@ def _text(draft: Draft, text: str) -> None:
         not_understood(draft, result)
 
 
-def _understood(draft: Draft, asked: tuple[requests.Typed, ...]) -> None:
+def _understood(draft: Draft, asked: tuple[requests.Typed, ...], text: str) -> None:
     if draft.desk.me is None:
-        family.stranger(draft, asked)
+        family.stranger(draft, asked, text)
     elif draft.me.role == "parent":
-        family.parent(draft, asked)
+        family.parent(draft, asked, text)
     elif draft.me.role == "helper":
         helper.handle(draft, asked)
     else:
@@ -205,6 +232,8 @@ def _one(draft: Draft, request: requests.Typed) -> None:
             answering.line_typed(draft, request)
         case requests.Note():
             register.note(draft, request)
+        case requests.Family():
+            _family(draft, request)
         case requests.Names():
             _names(draft, request)
         case requests.Points():
@@ -217,6 +246,8 @@ def _one(draft: Draft, request: requests.Typed) -> None:
             register.group(draft, request)
         case requests.Later():
             lessons.later(draft, request)
+        case requests.Agree():
+            agreeing.agree(draft, request)
         case requests.Owed():
             asides.owed(draft, request)
         case requests.Standard():
@@ -229,12 +260,21 @@ def _one(draft: Draft, request: requests.Typed) -> None:
             _word(draft, request.word)
 
 
+def _family(draft: Draft, request: requests.Family) -> None:
+    if request.what == "cut off":
+        family.cut_off_whom(draft, request.children)
+    else:
+        news.typed(draft, request.children, held=request.what == "held")
+
+
 def _names(draft: Draft, request: requests.Names) -> None:
     question = draft.talk.question
     if question is not None and question.about == "who" and question.line is not None:
         answering.who_not(draft, question.line, request.children)
     elif question is not None and question.about == "missing":
         register.names(draft, request)
+    elif question is not None and question.about == "hold" and question.lesson is not None:
+        news.hold(draft, question.lesson, request.children, held=True)
     else:
         draft.say("And what did you see? Type: seen, or not yet, after the name.", *watching.of_place(draft))
 
@@ -251,7 +291,7 @@ def _points(draft: Draft, request: requests.Points) -> None:
 def _word(draft: Draft, word: str) -> None:
     match word:
         case "close":
-            lessons.close(draft, None)
+            closing.close(draft, None)
         case "pause":
             lessons.quiet(draft, None, True)
         case "carry on":
@@ -268,6 +308,12 @@ def _word(draft: Draft, word: str) -> None:
             asides.skip(draft)
         case "everyone":
             _everyone(draft)
+        case "awards":
+            awards.awards(draft)
+        case "agreed":
+            agreeing.agreed(draft)
+        case "eve" | "no eve":
+            asides.day_before(draft, wanted=word == "eve")
         case "stop":
             draft.say("You get messages because your club gave you a class; ask the club to take you off. To end a "
                       "lesson, type close.", *watching.of_place(draft))

@@ -14,6 +14,7 @@ from bot.facts import (
     LessonOpened,
     LessonPaused,
     Mark,
+    NewsReleased,
     ReasonGiven,
     Recorded,
     RegisterTaken,
@@ -34,7 +35,7 @@ from bot.talk.state import Place
 from bot.talk.watching import carry_on, of_place
 
 TAKEN_BACK = (Mark, RegisterTaken, ChildNoted, LessonClosed, AwardMoved, GroupNamed, ChildAdded, RetestMoved,
-              HelperShowed)
+              HelperShowed, NewsReleased)
 
 
 def last(draft: Draft) -> None:
@@ -111,7 +112,7 @@ def _lesson_of(mine: Iterable[Recorded]) -> str | None:
 
 def _lessons(draft: Draft, mine: list[Recorded]) -> set[str]:
     """Fold the lessons anew that the message said something of. Returns those whose close was taken back."""
-    kinds = (RegisterTaken, ChildNoted, LessonClosed, LessonOpened, LessonPaused, HelperShowed, Mark)
+    kinds = (RegisterTaken, ChildNoted, LessonClosed, LessonOpened, LessonPaused, HelperShowed, NewsReleased, Mark)
     ids = dict.fromkeys(one.fact.lesson for one in mine if isinstance(one.fact, kinds))
     wanted = [one for one in ids if draft.lesson(one) is not None]
     records = draft.desk.facts(*(Want(lesson=one) for one in wanted))
@@ -215,6 +216,8 @@ def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:
             yield "the later retest"
         elif isinstance(fact, HelperShowed):
             yield "what was shown"
+        elif isinstance(fact, NewsReleased):
+            yield "the word on the news"
 
 
 _NOTED = {"away": "away", "here": "here", "sits": "sits out", "back": "back", "leaves": "leaves early",

@@ -4,39 +4,49 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 
 from bot.lesson.book import Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
 from bot.lesson.timetable import class_and_day
-from bot.reminders import derive
-from bot.talk import words
+from bot.people.quiet import quiet_until
+from bot.reminders import BY_TIMETABLE, derive
+from bot.talk import awards, family, news, words
+from bot.talk.closing import close
 from bot.talk.draft import Draft
-from bot.talk.lessons import close
 from bot.talk.marking import left_of
 from bot.talk.requests import Say as SayWord
 from bot.talk.state import Place
 from bot.talk.taps import Do, Open, Shut
 from bot.talk.watching import answers, due
 
+TO_FAMILIES = ("news", "renewal")
 SILENCE = timedelta(seconds=30)     # who marked a line so recently is not buzzed in the middle of the next
 
 
 def fire(draft: Draft, due: Sequence[Reminder]) -> None:
     """Say what is due to one person; what makes no sense any more is dropped, what comes too soon waits."""
     still = _still_called_for(draft, due)
+    quiet = quiet_until(draft.club, draft.now)
+    if quiet is not None and any(one.kind in TO_FAMILIES for one in still):
+        _put_off(draft, [one for one in still if one.kind in TO_FAMILIES], quiet)
+        still = [one for one in still if one.kind not in TO_FAMILIES]
     rests = [one for one in still if one.kind == "rest"]
     if rests and _in_the_middle(draft):
-        _put_off(draft, rests)
+        assert draft.talk.heard_at is not None
+        _put_off(draft, rests, draft.talk.heard_at + SILENCE)
         still = [one for one in still if one.kind != "rest"]
         rests = []
     _mark_fired(draft, still)
     for group in _by_line(rests):
         _rest_over(draft, group)
     for one in still:
-        if one.kind == "before":
-            _before(draft, one)
+        if not one.lesson:
+            _to_family(draft, one)
+            continue
+        if one.kind in BY_TIMETABLE:
+            _by_timetable(draft, one)
             continue
         lesson = draft.lesson(one.lesson)
         if lesson is not None and lesson.is_open and one.kind != "rest":
@@ -56,11 +66,9 @@ def _in_the_middle(draft: Draft) -> bool:
     return busy and heard is not None and draft.now - heard < SILENCE
 
 
-def _put_off(draft: Draft, rests: Sequence[Reminder]) -> None:
-    assert draft.talk.heard_at is not None
-    until = draft.talk.heard_at + SILENCE
+def _put_off(draft: Draft, several: Sequence[Reminder], until: datetime) -> None:
     for class_id, book in list(draft.books.items()):
-        later = {one.key: replace(one, due_at=until) for one in rests if one.key in book.pending}
+        later = {one.key: replace(one, due_at=until) for one in several if one.key in book.pending}
         if later:
             draft.put_reminders(class_id, {**book.pending, **later}, book.fired)
 
@@ -119,27 +127,71 @@ def _other(draft: Draft, one: Reminder, lesson: Lesson) -> None:
             pass
 
 
-def _before(draft: Draft, one: Reminder) -> None:
-    """Half an hour before the class: retests due, who is near an award, what to set out."""
+def _to_family(draft: Draft, one: Reminder) -> None:
+    if one.child is None or draft.me.role != "parent":
+        return
+    if one.kind == "news":
+        news.tell(draft, one.child)
+    else:
+        family.renew(draft, one.child)
+
+
+def _by_timetable(draft: Draft, one: Reminder) -> None:
     class_id, day = class_and_day(one.lesson)
+    if class_id not in draft.books:         # somebody else's class by now
+        return
+    if one.kind == "awards":
+        awards.to_see_to(draft, class_id)
+    elif one.kind == "before":
+        _before(draft, class_id, day)
+    elif draft.talk.eve:
+        _eve(draft, class_id, day)
+
+
+def _before(draft: Draft, class_id: str, day: date) -> None:
+    """Half an hour before the class: retests due, who is near an award, what to set out, news that waits."""
     klass, book = draft.class_(class_id), draft.books[class_id]
     said = [f"{words.weekday(day)} {klass.start:%H:%M} · {klass.name} · "
             f"{words.count(len(book.children), 'child', 'children')}."]
+    said += _retests(draft, class_id, day)
+    near = [draft.called(child) for child in book.children if _one_to_go(draft, child)]
+    if near:
+        said.append(f"{words.names(near)} {'has' if len(near) == 1 else 'have'} one skill to go.")
+    said += _set_out(draft, class_id)
+    if draft.me.role == "coach" and (unsaid := news.unsaid(draft, class_id)) is not None:
+        text, choices = unsaid
+        said.append(text)
+    else:
+        choices = []
+    draft.say("\n".join(said), ("Start", Open(class_id, day)), ("See the plan", Do((SayWord("plan"),), draft.now)),
+              *choices)
+
+
+def _eve(draft: Draft, class_id: str, day: date) -> None:
+    """The evening before: what is to be shown again, what to set out."""
+    klass = draft.class_(class_id)
+    said = [f"Tomorrow {klass.start:%H:%M} · {klass.name}.", *_retests(draft, class_id, day),
+            *_set_out(draft, class_id)]
+    draft.say("\n".join(said), question=draft.talk.question)
+
+
+def _set_out(draft: Draft, class_id: str) -> list[str]:
+    mats = _surfaces(draft, class_id)
+    return [f"Set out: {mats}."] if mats else []
+
+
+def _retests(draft: Draft, class_id: str, day: date) -> list[str]:
+    """Who shows what again that day."""
+    book = draft.books[class_id]
     retests = [
         f"{draft.called(child)} {draft.skill(skill).name.lower()}{_why(draft, child, skill)}"
         for child, of_child in book.standings.items() for skill in of_child
         if draft.view(child, skill).label == "retest" and (on := due(draft, child, skill)) is not None and on <= day
     ]
-    if retests:
-        more = f" and {len(retests) - 6} more" if len(retests) > 6 else ""
-        said.append(f"{words.count(len(retests), 'retest')}: {', '.join(retests[:6])}{more}.")
-    near = [draft.called(child) for child in book.children if _one_to_go(draft, child)]
-    if near:
-        said.append(f"{words.names(near)} {'has' if len(near) == 1 else 'have'} one skill to go.")
-    mats = _surfaces(draft, class_id)
-    if mats:
-        said.append(f"Set out: {mats}.")
-    draft.say("\n".join(said), ("Start", Open(class_id, day)), ("See the plan", Do((SayWord("plan"),), draft.now)))
+    if not retests:
+        return []
+    more = f" and {len(retests) - 6} more" if len(retests) > 6 else ""
+    return [f"{words.count(len(retests), 'retest')}: {', '.join(retests[:6])}{more}."]
 
 
 def _why(draft: Draft, child: str, skill: str) -> str:

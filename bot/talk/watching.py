@@ -106,7 +106,9 @@ def row(draft: Draft, line: Line) -> str:
     shown = []
     for child in left_of(draft, line):
         owed = draft.view(child, line.skill).owed_pieces
-        part = f" ({words.pieces(skill, owed)})" if 0 < len(owed) < len(skill.pieces) else ""
+        way = draft.book_of(child).agreed_for(child).ways.get(line.skill, "")
+        piece = words.pieces(skill, owed) if 0 < len(owed) < len(skill.pieces) else ""
+        part = f" ({', '.join(filter(None, (piece, way)))})" if piece or way else ""
         number = number_of(draft, child)        # none for a child who came into the line by a reminder
         shown.append(f"{number or ''} {draft.called(child)}{part}".strip())
     return "  ".join(shown)
@@ -293,7 +295,7 @@ def of_place(draft: Draft) -> Choices:
 
 def _to_start(draft: Draft) -> Choices:
     """Starting a lesson: the one class that somebody has, or whichever is on."""
-    own = draft.club.classes_of(draft.me.id)
+    own = draft.own
     if len(own) == 1:
         return [("Start", Open(own[0].id))]
     return [("Start", Do((requests.Start(),), draft.now))] if own else []

@@ -91,7 +91,7 @@ async def test_numbers_run_on_for_whoever_joins(store):
 
 
 async def test_a_parent_comes_in_new(store):
-    """A code for a child makes a parent whom nobody knew before; it is in the club from then on."""
+    """A code for a child makes a parent whom nobody knew before; from then on her class lies on their desk."""
     await invite(store, "code", None, "ava")
     parent = Person(id="p-1", name="", role="parent", children=("ava",))
     await store.step(heard("m1", sender="new"), joining("code", parent))
@@ -99,7 +99,7 @@ async def test_a_parent_comes_in_new(store):
     assert parent in await store.people("bench")
     books = []
     await store.step(heard("m2", sender="new"), lambda _, desk: books.append(desk.books) or stepped(desk))
-    assert books == [{}]
+    assert [(sorted(found), "ava" in found["tue"].children) for found in books] == [(["tue"], True)]
 
 
 async def test_clubs_with_the_same_ids_never_meet(store):

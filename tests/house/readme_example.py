@@ -105,6 +105,15 @@ def parent(room: Room) -> str:
     return _TIME.sub("18:30", said)
 
 
+def news(room: Room) -> str:
+    """What a family hears: from the script of the tour, from the close on."""
+    script = ROOT / "demo_conversations" / "25-news-for-a-family.talk"
+    lines = room.run("play", str(script)).splitlines()
+    begin = next(n for n, line in enumerate(lines) if line.endswith("> close"))
+    end = next(n for n, line in enumerate(lines) if line.startswith("18:30"))
+    return "\n".join(line for line in lines[begin:end + 1] if line and not line.startswith("--")) + "\n"
+
+
 def keep(room: Room) -> str:
     """A copy, and a child who is forgotten."""
     room.run("hall", "my-club")
@@ -112,7 +121,7 @@ def keep(room: Room) -> str:
 
 
 EXAMPLES: dict[str, Callable[[Room], str]] = {
-    one.__name__: one for one in (lesson, helper, parent, hall, fault, invite, keep)
+    one.__name__: one for one in (lesson, helper, parent, news, hall, fault, invite, keep)
 }
 
 

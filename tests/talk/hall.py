@@ -10,7 +10,7 @@ from adapters.clock import SimulatedClock
 from adapters.service import Service
 from bot.export import export
 from bot.people.hall import read_hall
-from bot.step import Said, Store
+from bot.step import Invitation, Said, Store
 from storage import open_store
 
 START = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
@@ -28,6 +28,7 @@ needs = 3
   name = "Hop"
   points = [{{id = "knees", label = "Knees together"}}, {{id = "land", label = "Soft landing"}}]
   shows = [{{seconds = 20}}]
+  loads = ["landing"]
   [[award.skill]]
   id = "stand"
   name = "Stand"
@@ -55,6 +56,7 @@ start = "17:00"
 minutes = 60
 coach = "jo"
 assistant = "sam"
+helper = "kit"
 [[class]]
 id = "{cls}-other"
 name = "Friday"
@@ -74,6 +76,10 @@ role = "assistant"
 id = "ines"
 name = "Ines Duarte"
 role = "coach"
+[[person]]
+id = "kit"
+name = "Kit Larsen"
+role = "helper"
 """
 
 ROSTER = """child,class,award,has
@@ -111,7 +117,7 @@ class Hall:
         scheme = SCHEME.format(ways=self.ways)
         for name, cls, roster in (("Bench", "tue", ROSTER), ("Elsewhere", "x", ELSEWHERE)):
             await self.store.load(read_hall(scheme, CLUB.format(name=name, cls=cls), roster), START)
-            for person in ("jo", "sam", "ines"):
+            for person in ("jo", "sam", "ines", "kit"):
                 await self.store.meet(name, person, name.lower(), person)
 
     def say(self, person: str, text: str | None = None, *, choice: str | None = None, ago: float = 0,
@@ -131,6 +137,16 @@ class Hall:
         self.clock.move_to(self.clock.now() + timedelta(milliseconds=1))
         return tuple(said)
 
+    def parent(self, name: str, child: str, answer: str | None = "Yes") -> None:
+        """Somebody comes in with a code for that child, and answers what is put to them."""
+        whose = next(one["id"] for one in self.export()["children"] if one["name"].lower().startswith(child))
+        code = f"code-{len(self.sent)}"
+        until = self.clock.now() + timedelta(days=14)
+        self.run(self.store.invite(Invitation("bench", None, whose, until, used=False), code))
+        self.say(name, f"join {code}")
+        if answer is not None:
+            self.tap(name, answer)
+
     def tap(self, person: str, label: str) -> tuple[Said, ...]:
         """Tap that label on the latest message that has it. LookupError where none has."""
         for said in reversed(self.said.get(person, [])):
@@ -145,8 +161,12 @@ class Hall:
         while (due := self.run(self.store.next_due())) is not None and due <= until:
             self.clock.move_to(max(due, self.clock.now()))
             for said in self.run(self.store.wake(self.clock.now(), Service(self.store, self.clock)._wake)):
-                self.said.setdefault(said.person, []).append(said)
+                self.said.setdefault(self.phone_of(said.person), []).append(said)
         self.clock.move_to(until)
+
+    def phone_of(self, person: str) -> str:
+        """On which phone somebody reads: a parent's id is ours, the phone's name is theirs."""
+        return next((phone for phone, said in self.said.items() if any(one.person == person for one in said)), person)
 
     def restart(self) -> None:
         """End the program and start it on the same data (in memory there is nothing to end)."""

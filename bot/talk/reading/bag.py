@@ -214,7 +214,7 @@ def _class(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
 
 
 def _days(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
-    return None if bag.days or bag.head not in ("", "later") else bag._replace(days=item.number)
+    return None if bag.days or bag.head not in ("", "later", "spared") else bag._replace(days=item.number)
 
 
 def _time(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:

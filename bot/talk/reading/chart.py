@@ -14,20 +14,21 @@ from bot.talk.reading.bag import EMPTY, Bag, echo, put
 from bot.talk.reading.context import Context
 from bot.talk.reading.items import Item
 from bot.talk.reading.lexer import Found, Lexer, Near, Slip
-from bot.talk.reading.openings import code_joined, groups_named, names_added
+from bot.talk.reading.openings import code_joined, groups_named, names_added, way_agreed
 from bot.talk.reading.scope import Scope, Settled
 from bot.talk.reading.settle import settle
 from bot.talk.reading.standard import Problem
 from bot.talk.reading.state import Histories, Reading, State
-from bot.talk.reading.tokens import Token
+from bot.talk.reading.tokens import Token, tokenise
 from bot.talk.reading.when import prefix
-from bot.talk.requests import Add, Join, Say, Typed
+from bot.talk.requests import Add, Agree, Join, Owed, Say, Typed
 
 MOST_STATES: Final = 64
 MIXED: Final = 10            # the rank of a message whose verdicts stand now before, now after the names
 SECOND: Final = 1000         # the rank of a reading that a child of that name comes before
 _DATED: Final = frozenset({"number", "word", "time", "date"})
 _WHEN: Final = frozenset({"at", "on", "last", "today", "yesterday"})
+AS_WRITTEN: Final = frozenset({"as written", "as usual", "ends", "no more", "nothing"})
 _ALONE: Final = frozenset({"stop", "yes", "no"})
 
 
@@ -154,6 +155,8 @@ class Chart:
             self._add(state, place, rank)
         elif word == "join" and place == 0:
             self._join(state, rank)
+        elif word == "agree" and place == 0:
+            self._agree(state, rank)
         for end, bag in groups_named(self.tokens, place, found):
             self._reach(end, state._replace(bag=bag, first="other"), rank)
 
@@ -193,6 +196,20 @@ class Chart:
         rank += SECOND * (("join",) in self.context.vocabulary.first_names)
         past = self._histories.number(state.past, Settled((Join(code),)))
         self._reach(len(self.tokens), State(past), rank)
+
+    def _agree(self, state: State, rank: int) -> None:
+        """One child and one skill, named as where one asks what is owed, and after the colon a way in free words."""
+        about, way = way_agreed(self.text, self.tokens)
+        asked = f"owed {about}"
+        readings = Chart(asked, tokenise(asked), self.context).readings() if way else []
+        found = readings[0].requests if len(readings) == 1 and not readings[0].choices else ()
+        one = found[0] if len(found) == 1 else None
+        if not isinstance(one, Owed) or len(one.children) != 1 or one.skill is None:
+            self.refused = self.refused or Problem("needs way", 0, 1)
+            return
+        rank += SECOND * (("agree",) in self.context.vocabulary.first_names)
+        agreed = Agree(one.children[0], one.skill, "" if way.casefold() in AS_WRITTEN else way)
+        self._reach(len(self.tokens), State(self._histories.number(state.past, Settled((agreed,)))), rank)
 
     def _end_clause(self, state: State, place: int) -> list[State]:
         """The clause is over: its bag must be full, and the next begins anew."""

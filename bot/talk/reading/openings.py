@@ -10,6 +10,7 @@ from bot.talk.reading.tokens import Token
 from bot.talk.reading.words import NEVER_A_GROUP
 
 LONGEST_NAME: Final = 80
+LONGEST_WAY: Final = 40
 LONGEST_GROUP: Final = 20       # it has to fit a label
 _IS: Final = frozenset({"is", "are", "="})
 _TAKEN: Final = frozenset({
@@ -25,6 +26,15 @@ def names_added(text: str, tokens: Sequence[Token], place: int) -> tuple[int, tu
     names = tuple(" ".join(name.split()).strip(".:! ") for name in text[tokens[place].stop:stop].split(","))
     fits = all(any(char.isalpha() for char in name) and len(name) <= LONGEST_NAME for name in names)
     return end, names if fits else ()
+
+
+def way_agreed(text: str, tokens: Sequence[Token]) -> tuple[str, str]:
+    """After `agree`: the words for whom and what, and the way as typed; both empty where there is no colon."""
+    colon = next((token for token in tokens[1:] if token.word == ":"), None)
+    if colon is None:
+        return "", ""
+    way = " ".join(text[colon.stop:].split()).strip(" .!")
+    return text[tokens[0].stop:colon.start], way if len(way) <= LONGEST_WAY else ""
 
 
 def code_joined(text: str, tokens: Sequence[Token]) -> str:

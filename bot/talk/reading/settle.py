@@ -13,6 +13,7 @@ from bot.talk.reading.judged import line, marks
 from bot.talk.reading.scope import Choice, Outcome, Picked, Scope, Settled, children_of, problem_of
 from bot.talk.reading.standard import Problem, details
 from bot.talk.requests import (
+    Family,
     Later,
     MarkLine,
     NameGroup,
@@ -121,13 +122,16 @@ def _note(bag: Bag, picked: Picked) -> Outcome:
     children = children_of(bag.names, picked)
     if not children:
         return problem_of("no child", bag)
+    if bag.head in ("held", "freed", "cut off"):
+        what = cast(Literal["held"], bag.head)
+        return (Family(what, children),) if _only(bag, "names") else problem_of("word", bag)
     if bag.head == "leaves":
         until = time(*divmod(bag.until, 60)) if bag.until >= 0 else None
         fits = _only(bag, "names", "until")
         return (Note("leaves", children, until),) if until and fits else problem_of("time", bag)
-    if not _only(bag, "names"):
+    if not (_only(bag, "names") or (bag.head == "spared" and _only(bag, "names", "days"))):
         return problem_of("word", bag)
-    return (Note(cast(Literal["away"], bag.head), children, load=bag.word or None),)
+    return (Note(cast(Literal["away"], bag.head), children, load=bag.word or None, days=bag.days),)
 
 
 def _ask(bag: Bag, picked: Picked) -> Outcome:

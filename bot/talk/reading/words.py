@@ -23,6 +23,9 @@ NOTES: Final = {
     "back": "back|is back|back in|joins in",
     "leaves": "leaves|leaving|leaves at|leaving at|leaves early at|left at|left|goes|goes at|until",
     "bump": "bump|bumped|bump for|had a bump",
+    "held": "hold news|hold the news|hold news of|no news|no news of",
+    "freed": "release|release news|release the news|release news of|send news|send the news of|send news of",
+    "cut off": "cut off|cut off contact|cut off contacts|cut off the family of",
 }
 SAYS: Final = {
     "close": "close|close the class|close the lesson|close lesson|close class",
@@ -41,6 +44,10 @@ SAYS: Final = {
     "help": "help|info|help me",
     "everyone": "everyone|everybody|everyone here|everybody here|everyone is here|all are here",
     "plan": "plan|see the plan|the plan|see plan",
+    "awards": "awards|the awards|order|orders|the order|whats to order|what is to order",
+    "agreed": "agreed|what is agreed|whats agreed|agreements",
+    "eve": "day before|the day before|tell me the day before|remind me the day before",
+    "no eve": "not the day before|no day before|dont tell me the day before|dont remind me the day before",
     "yes": "yes|y|yep|yeah|ok|okay",
     "no": "no|n|nope",
 }

@@ -1,0 +1,34 @@
+"""`POST /v1/messages`: what a person typed or tapped comes in, and what is said to it goes out in the answer."""
+from __future__ import annotations
+
+from time import perf_counter
+
+from aiohttp import web
+
+from adapters.http.desk import Desk, answer, body, only
+from adapters.http.letters import outgoing
+from adapters.http.shapes import Message, Replies
+
+
+class Incoming:
+    """Handles one message at a time; whether it came before is the store's to know."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+
+    async def post(self, request: web.Request) -> web.StreamResponse:
+        """Answered only once all that the message caused is durable."""
+        began = perf_counter()
+        desk = self._desk
+        gateway = await desk.gateway(request)
+        only(request)
+        message = await body(request, Message)
+        sender = desk.person(message.channel, message.sender, message.typed)
+        said = await desk.service.hear(
+            message.channel, sender, text=message.typed, choice=message.tapped, id=message.id,
+            sent_at=message.sent_at, via=gateway,
+        )
+        replies = tuple(outgoing(one, message.channel, sender) for one in said)
+        desk.metrics.messages.labels(gateway).inc()
+        desk.metrics.seconds.observe(perf_counter() - began)
+        return answer(Replies.model_construct(replies=replies))

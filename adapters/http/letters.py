@@ -1,0 +1,74 @@
+"""Messages on their way out: as they are written, when one that failed is tried again, when it is given up.
+
+What lives here: what taking out (`outbox.py`) and pushing (`push.py`) have in common, and the round that lets go on
+what waited.
+"""
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+from adapters.channel import Carries, fit
+from adapters.clock import Clock
+from adapters.http.bell import Bell
+from adapters.http.metrics import Metrics
+from adapters.http.shapes import Choice, Outgoing
+from bot.step import Letter, Refused, Said, Store
+
+CARRIES = Carries(choices=99, label=40, text=100_000, pictures=True, files=True)
+"""What the API carries: all of it. What a channel behind it can show is the gateway's to say."""
+
+LOOK_S = 1.0                        # how soon what another process on the same database said is seen here
+TOO_OLD = timedelta(hours=24)       # a message that could not be delivered for so long is dropped
+FIRST_WAIT, LONGEST_WAIT = timedelta(seconds=5), timedelta(minutes=15)
+LOG = logging.getLogger("sprung.http")
+
+
+def outgoing(said: Said, channel: str, to: str) -> Outgoing:
+    """A message as the API writes it."""
+    fitted = fit(said, CARRIES)
+    choices = tuple(Choice.model_construct(id=one.id, label=one.label) for one in fitted.buttons)
+    return Outgoing.model_construct(
+        id=fitted.id, seq=said.seq, channel=channel, to=to, text="\n".join(fitted.texts), choices=choices,
+        attachments=(), in_reply_to=said.in_reply_to,
+    )
+
+
+def letter(one: Letter) -> Outgoing:
+    """An unasked message as the API writes it."""
+    return outgoing(one.said, one.channel, one.address)
+
+
+def retry_at(now: datetime, tries: int, jitter: Callable[[], float]) -> datetime:
+    """When a message that failed so often before is tried again: twice as late each time, give or take a half."""
+    wait: timedelta = min(FIRST_WAIT * 2 ** min(tries, 20), LONGEST_WAIT)
+    return now + wait * (0.5 + jitter())
+
+
+class Rounds:
+    """Lets go on what waited, and gives up what is too old, again and again."""
+
+    def __init__(self, store: Store, clock: Clock, bell: Bell, metrics: Metrics) -> None:
+        self._store, self._clock, self._bell, self._metrics = store, clock, bell, metrics
+
+    async def run(self) -> None:
+        """Until cancelled."""
+        while True:
+            try:
+                await self.once()
+            except Refused as busy:     # the next round comes soon
+                LOG.warning("what waits could not be looked at", exc_info=busy)
+            await asyncio.sleep(LOOK_S)
+
+    async def once(self) -> None:
+        """One round, to its end."""
+        now = self._clock.now()
+        while True:
+            released, dropped = await self._store.release(now, now - TOO_OLD)
+            self._metrics.settled.labels("dropped").inc(dropped)
+            if released:
+                self._bell.ring()
+            if not released and not dropped:
+                return

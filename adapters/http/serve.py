@@ -1,0 +1,102 @@
+"""`sprung serve`: the API, the waker and the pushes in one program, from its start to its end."""
+from __future__ import annotations
+
+import asyncio
+import logging
+import random
+import signal
+import traceback
+from collections.abc import Callable
+from datetime import UTC, datetime
+from types import TracebackType
+
+from aiohttp import ClientSession
+
+from adapters.clock import Clock
+from adapters.http.app import Runner
+from adapters.http.desk import Desk
+from adapters.http.letters import Rounds
+from adapters.http.limits import Limits
+from adapters.http.push import Push, Pushes
+from adapters.scheduler import Waker
+from adapters.service import Service
+from bot.step import Gateway, Said, Store
+
+
+class Served:
+    """A running API: `start`, then `stop`. Whoever starts it owns the store."""
+
+    def __init__(
+        self, service: Service, *, limits: Limits | None = None, jitter: Callable[[], float] = random.random,
+    ) -> None:
+        self.desk = Desk(service, limits or Limits(), jitter)
+        self._service = service
+        self._runner = Runner(self.desk)
+        self._waker = Waker(service, self._woken)
+        self._tasks: list[asyncio.Task[None]] = []
+
+    async def start(self, host: str = "127.0.0.1", port: int = 0) -> int:
+        """Begin; the port on which it listens. Raises OSError where that is taken."""
+        desk, store, clock = self.desk, self._service.store, self._service.clock
+        port = await self._runner.listen(host, port)
+        self._session = ClientSession()
+
+        def push(gateway: Gateway) -> Push:
+            return Push(gateway, store, clock, desk.bell, desk.metrics, self._session, _real_time, desk.jitter)
+
+        rounds = Rounds(store, clock, desk.bell, desk.metrics)
+        await rounds.once()         # what is too old by now is not sent
+        await self._waker.start()
+        self._tasks = [asyncio.create_task(one) for one in (rounds.run(), Pushes(push, store).run())]
+        return port
+
+    async def stop(self) -> None:
+        """Finish what is under way and let go."""
+        await self._waker.stop()
+        await self._runner.close()
+        for task in self._tasks:
+            task.cancel()
+        await asyncio.gather(*self._tasks, return_exceptions=True)
+        await self._session.close()
+
+    async def _woken(self, _: tuple[Said, ...]) -> None:
+        self.desk.bell.ring()
+
+
+def _real_time() -> datetime:
+    return datetime.now(UTC)
+
+
+async def serve(store: Store, clock: Clock, host: str, port: int, say: Callable[[str], None]) -> None:
+    """Serve until somebody asks us to stop (SIGTERM, SIGINT). Raises OSError where the port is taken."""
+    asked = asyncio.Event()
+    loop = asyncio.get_running_loop()
+    for one in (signal.SIGTERM, signal.SIGINT):
+        loop.add_signal_handler(one, asked.set)
+    log_without_names()
+    served = Served(Service(store, clock))
+    port = await served.start(host, port)
+    say(f"Serving on http://{f'[{host}]' if ':' in host else host}:{port}  (Ctrl-C ends it)")
+    await asked.wait()
+    await served.stop()
+    say("Stopped. All that was answered is kept.")
+
+
+# --- the log --------------------------------------------------------------------------------------------
+
+class _Plain(logging.Formatter):
+    """Says what went wrong and where, and never the words of an error: they may hold a child's name."""
+
+    def formatException(self, ei: tuple[type[BaseException], BaseException, TracebackType | None] | tuple[None, None, None]) -> str:     # noqa: N802 - theirs
+        kind, _, where = ei
+        frames = traceback.extract_tb(where)[-4:]
+        path = " < ".join(f"{one.name} ({one.filename.rpartition('/')[2]}:{one.lineno})" for one in reversed(frames))
+        return f"{kind.__name__ if kind else 'error'} in {path}"
+
+
+def log_without_names() -> None:
+    """Warnings and errors go to the error output."""
+    handler = logging.StreamHandler()
+    handler.setFormatter(_Plain("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    logging.getLogger().addHandler(handler)
+    logging.getLogger().setLevel(logging.WARNING)

@@ -1,0 +1,92 @@
+"""An award's way to the child, in the talk: earned, on the order, arrived, handed over."""
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final, Literal
+
+from bot.facts import AwardMoved
+from bot.lesson.book import AwardWay
+from bot.lesson.timetable import day_in_zone
+from bot.marks.awards import earned
+from bot.talk import words
+from bot.talk.draft import Draft
+from bot.talk.taps import Order, Tap, Undo
+from bot.talk.watching import of_place
+
+Choices = list[tuple[str, Tap]]
+Step = Literal["earned", "ordered", "arrived", "presented"]
+Waiting = dict[Step, list[tuple[str, str]]]     # how far → (child, award)
+NEXT: Final[dict[Step, tuple[Literal["ordered", "arrived", "presented"], str, str]]] = {
+    "earned": ("ordered", "Put on the order", "Earned, on no order yet"),
+    "ordered": ("arrived", "They have come", "On the order"),
+    "arrived": ("presented", "Handed over", "Here, to hand over"),
+}
+_DONE: Final = {"ordered": "On the order", "arrived": "Here", "presented": "Handed over"}
+
+
+def award_name(draft: Draft, award: str) -> str:
+    """What an award is called."""
+    found = draft.scheme.award_by_id(award)
+    return found.name if found is not None else award
+
+
+def move(draft: Draft, tap: Order) -> None:
+    """These awards go one step further on their way; those that went on since stay where they are."""
+    today = day_in_zone(draft.club, draft.now)
+    moved = []
+    before = {"ordered": None, "arrived": "ordered", "presented": "arrived"}[tap.to]
+    for child, award in tap.awards:
+        way = draft.book_of(child).awards.get(child, {}).get(award) if draft.knows(child) else None
+        if not draft.knows(child) or (way.to if way is not None else None) != before:
+            continue
+        draft.record(AwardMoved(child, award, tap.to, today))
+        draft.put_award(child, award, AwardWay(tap.to, today))
+        moved.append(f"{award_name(draft, award)} for {draft.called(child)}")
+    draft.lesson_of_message = draft.talk.lesson
+    if moved:
+        draft.say(f"{_DONE[tap.to]}: {words.names(moved)}.", ("Undo", Undo(draft.message)), *of_place(draft))
+    elif tap.to == "ordered":
+        draft.say("That is on the order already.", *of_place(draft))
+    else:
+        draft.say("That was done already.", *of_place(draft))
+
+
+def awards(draft: Draft) -> None:
+    """`awards`: which wait for what, in all classes of whoever asks."""
+    text, choices = listed(draft, draft.books)
+    draft.say(text or "No award waits for anything.", *choices, *of_place(draft), question=draft.talk.question)
+
+
+def listed(draft: Draft, classes: Iterable[str]) -> tuple[str, Choices]:
+    """The awards that wait in these classes, a row for each step with the choice that takes them on."""
+    waiting = _waiting(draft, classes)
+    rows: list[str] = []
+    choices: Choices = []
+    for step, (to, label, head) in NEXT.items():
+        if waiting[step]:
+            named = words.names(f"{draft.called(child)} ({award_name(draft, award)})" for child, award in waiting[step])
+            rows.append(f"{head}: {named}.")
+            choices.append((label, Order(tuple(waiting[step]), to)))
+    return "\n".join(rows), choices
+
+
+def _waiting(draft: Draft, classes: Iterable[str]) -> Waiting:
+    found: Waiting = {"earned": [], "ordered": [], "arrived": [], "presented": []}
+    for class_id in classes:
+        book = draft.books[class_id]
+        for child in book.children:
+            won = earned(draft.standings_of(child), draft.scheme,
+                         lambda version: draft.desk.schemes.get(version, draft.scheme))
+            ways = book.awards.get(child, {})
+            for award in dict.fromkeys((*won, *ways)):
+                found[ways[award].to if award in ways else "earned"].append((child, award))
+    return found
+
+
+def to_see_to(draft: Draft, class_id: str) -> None:
+    """Before a class, once a week: what was earned and is on no order, and what is here to hand over."""
+    waiting = _waiting(draft, [class_id])
+    if not waiting["earned"] and not waiting["arrived"]:
+        return
+    text, choices = listed(draft, [class_id])
+    draft.say(f"{draft.class_(class_id).name}, awards.\n{text}", *choices, question=draft.talk.question)

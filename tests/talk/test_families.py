@@ -1,0 +1,191 @@
+"""What families hear, and when: common practice, no source, but for the rules of consent (see tests/outside)."""
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+
+from tests.talk.hall import Hall
+
+
+@pytest.fixture
+def hall():
+    one = Hall()
+    yield one
+    one.close()
+
+
+def to(hall: Hall, clock: str) -> None:
+    """Let time pass until then, on the club's clock (it is winter in London: UTC)."""
+    hall.wait((datetime.fromisoformat(f"{clock}:00+00:00") - hall.clock.now()).total_seconds())
+
+
+def unasked(hall: Hall, person: str) -> list[str]:
+    """What somebody was told without having said anything."""
+    return [said.text for said in hall.said.get(person, []) if said.in_reply_to is None]
+
+
+def lesson(hall: Hall, *marks: str) -> None:
+    """A lesson in which this is typed, up to its close."""
+    hall.say("jo", "start")
+    hall.say("jo", "everyone")
+    for mark in marks:
+        hall.say("jo", mark)
+    hall.say("jo", "close")
+
+
+def test_news_needs_the_coachs_word(hall):
+    """Consent alone sends nothing: the coach says so at the close."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop")
+    to(hall, "2026-11-24 23:00")
+    assert unasked(hall, "pa") == []
+    hall.tap("jo", "Send as usual")
+    to(hall, "2026-11-25 07:59")
+    assert unasked(hall, "pa") == []
+    to(hall, "2026-11-25 08:00")
+    assert [text.split(".")[0] for text in unasked(hall, "pa")] == ["Jo saw Ava do the hop on Tuesday"]
+
+
+def test_news_is_at_half_past_six_and_once(hall):
+    """Not before 18:30, and never again for the same tick."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop")
+    hall.tap("jo", "Send as usual")
+    to(hall, "2026-11-24 18:29")
+    assert unasked(hall, "pa") == []
+    to(hall, "2026-12-24 12:00")
+    assert len(unasked(hall, "pa")) == 1
+
+
+@pytest.mark.parametrize(("word", "heard"), [("18:25", "18:35"), ("19:00", "19:10"), ("19:51", "08:00")])
+def test_ten_minutes_to_think_again_and_no_news_at_night(hall, word, heard):
+    """Within ten minutes of the word nothing goes; between 20:00 and 08:00 neither."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop")
+    to(hall, f"2026-11-24 {word}")
+    hall.tap("jo", "Send as usual")
+    hall.wait(2 * 24 * 3600)
+    (told,) = (said for said in hall.said["pa"] if said.in_reply_to is None)
+    assert f"{told.at:%H:%M}" == heard
+
+
+def test_undo_of_the_word_withdraws_the_news(hall):
+    """The word is taken back like anything else."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop")
+    hall.tap("jo", "Send as usual")
+    hall.say("jo", "undo")
+    to(hall, "2026-11-26 12:00")
+    assert unasked(hall, "pa") == []
+
+
+def test_one_message_a_day(hall):
+    """Two lessons on one day, two children of one family: each child's news once, the rest the next evening."""
+    hall.parent("pa", "ava")
+    hall.parent("pa", "ben")
+    lesson(hall, "ava, ben seen hop")
+    hall.tap("jo", "Send as usual")
+    to(hall, "2026-11-24 18:31")
+    first = unasked(hall, "pa")
+    assert sorted(text.split(" do ")[0] for text in first) == ["Jo saw Ava", "Jo saw Ben"]
+    lesson(hall, "ava seen wheel left", "ava seen wheel right")
+    hall.tap("jo", "Send as usual")
+    to(hall, "2026-11-24 19:59")
+    assert unasked(hall, "pa") == first
+    to(hall, "2026-11-25 18:31")
+    assert "the wheel" in unasked(hall, "pa")[-1]
+
+
+def test_news_a_week_old_is_dropped(hall):
+    """The word came too late for it to be news."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop")
+    hall.tap("jo", "Send as usual")
+    hall.clock.move_to(hall.clock.now() + timedelta(days=8, hours=3))       # nobody was there to send it
+    hall.wait(24 * 3600)
+    assert unasked(hall, "pa") == []
+
+
+def test_what_was_told_and_was_a_slip_is_put_right(hall):
+    """The evening after, without anybody's word; and a tick made good later is news again."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop")
+    hall.tap("jo", "Send as usual")
+    to(hall, "2026-11-24 18:31")
+    for _ in range(3):
+        hall.say("jo", "undo")
+    to(hall, "2026-11-25 18:31")
+    assert unasked(hall, "pa")[-1].startswith("A correction: we wrote that Ava had shown the hop")
+    to(hall, "2026-12-01 17:00")
+    lesson(hall, "ava seen hop")
+    hall.tap("jo", "Send as usual")
+    to(hall, "2026-12-01 18:31")
+    assert unasked(hall, "pa")[-1].startswith("Jo saw Ava do the hop today")
+
+
+def test_a_child_who_was_looked_after_waits(hall):
+    """A bump holds her news, and hers alone, until a coach releases it."""
+    hall.parent("pa", "ava")
+    hall.parent("pb", "ben")
+    lesson(hall, "ava, ben seen hop", "bump ava")
+    hall.tap("jo", "Send as usual")
+    to(hall, "2026-11-25 12:00")
+    assert (unasked(hall, "pa"), len(unasked(hall, "pb"))) == ([], 1)
+    hall.say("jo", "release ava")
+    to(hall, "2026-11-25 18:31")
+    assert len(unasked(hall, "pa")) == 1
+
+
+def test_two_homes_of_one_child_and_one_says_stop(hall):
+    """Each household has a consent of its own."""
+    hall.parent("pa", "ava")
+    hall.parent("ma", "ava")
+    lesson(hall, "ava seen hop")
+    hall.tap("jo", "Send as usual")
+    assert hall.say("pa", "please don't text me any more")[0].text.startswith("Ended.")
+    to(hall, "2026-11-24 18:31")
+    assert (unasked(hall, "pa"), len(unasked(hall, "ma"))) == ([], 1)
+
+
+def test_cut_off_is_silent(hall):
+    """The coach is answered, the phone that was cut off hears nothing, then or later."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop")
+    hall.tap("jo", "Send as usual")
+    hall.say("jo", "cut off ava")
+    before = len(hall.said["pa"])
+    assert "nothing was said there" in hall.tap("jo", "Cut off")[0].text
+    to(hall, "2026-12-24 12:00")
+    assert len(hall.said["pa"]) == before
+    assert [one.get("ended_at") is not None for one in hall.export()["consents"]] == [True]
+
+
+def test_only_the_coach_cuts_off(hall):
+    """An assistant does not."""
+    hall.parent("pa", "ava")
+    assert "for her coach" in hall.say("sam", "cut off ava")[0].text
+
+
+def test_consent_holds_what_was_shown(hall):
+    """The record keeps the words to which the yes was said."""
+    hall.parent("pa", "ava")
+    (said,) = (one.fact for one in hall.snapshot().record if one.fact.kind == "consent")
+    assert (said.yes, said.words) == (True, hall.said["pa"][0].text)
+
+
+def test_a_load_spared_lasts_and_ends_by_itself(hall):
+    """`ava no landings 3 weeks`: for so long, and no reason is kept."""
+    hall.say("jo", "start")
+    answer = hall.say("jo", "ava no landings 3 weeks")[0].text
+    assert "15 December" in answer
+    (fact,) = (one.fact for one in hall.snapshot().record if one.fact.kind == "load")
+    assert (fact.load, fact.until.isoformat()) == ("landing", "2026-12-15")
+
+
+def test_start_typed_days_later_is_todays_class(hall):
+    """A brief of last week offered Start; the word typed today opens today's class."""
+    to(hall, "2026-12-08 16:20")
+    assert hall.said["jo"][-1].text.startswith("Tuesday 17:00")
+    assert hall.said["jo"][-1].at.day == 1
+    assert hall.say("jo", "start")[0].text.startswith("Everyone here?")
