@@ -244,9 +244,14 @@ class Scheme(Terms):
         """Skill id → the award that it belongs to."""
         return {skill.id: award for award, skill in self.every_skill()}
 
+    @cached_property
+    def _by_id(self) -> dict[str, Award]:
+        """Award id → award, the first of that id."""
+        return {award.id: award for award in reversed(self.award)}
+
     def award_by_id(self, award_id: str) -> Award | None:
         """The award of that id, or None."""
-        return next((award for award in self.award if award.id == award_id), None)
+        return self._by_id.get(award_id)
 
     def rest_before(self, skill: Skill, show: int) -> int:
         """Seconds of rest before that show (1 or 2) of a skill; 0 before the first and for a breather."""
