@@ -48,8 +48,8 @@ def as_choice(draft: Draft, text: str) -> t.Tap | Meant | None:
         return None
     if plain.isascii() and plain.isdigit() and len(plain) < 5:
         return _numbered(draft, int(plain))
-    for index, label in enumerate(offers[0].labels):
-        if fold(label).strip(" .!…") == plain and offers[0].seq == draft.talk.said:
+    for index, label in enumerate(offers[0].labels if offers[0].seq == draft.talk.said else ()):
+        if fold(label).strip(" .!…") == plain:
             tap = _tap_at(draft.desk.said(offers[0].seq), index)
             return None if _else_meant(draft, tap) else tap
     return None

@@ -124,6 +124,8 @@ def _awards(draft: Draft, marks: Sequence[Mark]) -> Iterable[str]:
             if mark.child == child and (last := draft.standing(child, mark.skill).last) and last.mark == mark.id
             and draft.standing(child, mark.skill).ticked
         }
+        if not ticked_now:
+            continue
         ticked = {key for key, one in draft.standings_of(child).items() if one.ticked}
         for skill in ticked_now:
             award = draft.scheme.award_of[skill]
