@@ -34,7 +34,7 @@ def normal(channel: str, address: str) -> str:
 
 
 def _number(text: str) -> str:
-    import phonenumbers     # not before it is needed: its tables take a while to load
+    import phonenumbers  # not before it is needed: its tables take a while to load
 
     try:
         # With no region: only a number with its country says whose it is.

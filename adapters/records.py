@@ -137,7 +137,8 @@ async def keyed(store: Store, gateway: str, push: str | None) -> tuple[list[str]
     words = f"For {gateway}, shown this once: send it as  Authorization: Bearer KEY"
     if push in (None, "off"):
         return [made.key], words
-    return [made.key, made.gateway.push_secret or ""], f"{words}  The second line is the secret that signs what is pushed."
+    signs = "The second line is the secret that signs what is pushed."
+    return [made.key, made.gateway.push_secret or ""], f"{words}  {signs}"
 
 
 async def revoked(store: Store, gateway: str, which: str) -> str:

@@ -6,7 +6,7 @@ of one skill share the last one's time, so that they fire as one message.
 """
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
@@ -15,8 +15,8 @@ from bot.lesson.book import ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import CLOSES_ITSELF, LEFT_OPEN, ends_at, lesson_id, next_lesson, starts_at
 from bot.marks.standing import Standing
+from bot.news import AFTER_CLOSE, asked_again_at, dated, of_dated, waiting
 from bot.people.model import Club, ClubClass
-from bot.people.news import AFTER_CLOSE, asked_again_at, dated, of_dated, waiting
 
 TOGETHER = timedelta(seconds=15)
 LAST_MINUTES = timedelta(minutes=5)
@@ -144,18 +144,23 @@ def _rests(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Iterator[
     assistants = club.assistants(one, lesson.day) if one is not None else ()
     people = tuple(person for person in dict.fromkeys((*assistants, lesson.runner)) if person)
     for child, of_child in book.standings.items():
-        for skill, standing in of_child.items():
-            rested = standing.rested_at
-            if standing.last is not None and rested is not None and rested <= standing.last.at:
-                continue        # a breather: no time to wait for, and nothing to be buzzed about
-            if rested is None or standing.lesson != lesson.id or standing.ticked or standing.seen:
-                continue
-            if not lesson.here(child, rested) or child in lesson.sits:
-                continue
-            known = kept.get((child, skill))
-            if known is None or known[0] is not standing or known[1] != people:
-                known = kept[child, skill] = standing, people, _rest(lesson.id, child, skill, standing, people)
-            yield from known[2]
+        known = kept.get((lesson.id, child))
+        if known is None or known[0] is not of_child or known[1] != people:
+            rests = tuple(_of_child(lesson.id, child, of_child, people))
+            known = kept[lesson.id, child] = of_child, people, rests
+        if known[2] and child not in lesson.sits:
+            yield from (rest for rest in known[2] if lesson.here(child, rest.due_at))
+
+
+def _of_child(
+    lesson: str, child: str, of_child: Mapping[str, Standing], people: tuple[str, ...]
+) -> Iterator[Reminder]:
+    for skill, standing in of_child.items():
+        rested = standing.rested_at
+        if rested is None or standing.lesson != lesson or standing.ticked or standing.seen:
+            continue
+        if standing.last is None or rested > standing.last.at:      # else a breather: there is no time to wait for
+            yield from _rest(lesson, child, skill, standing, people)
 
 
 def _rest(lesson: str, child: str, skill: str, standing: Standing, people: tuple[str, ...]) -> tuple[Reminder, ...]:

@@ -62,7 +62,9 @@ def _paths() -> Json:
             "reportFailed", "It could not be delivered; unless `permanent`, it comes again later, under the same id.",
             _body(shapes.Failed, {"later": {"permanent": False}}, required=False),
         )},
-        "/v1/openapi.json": {"get": _open("readDescription", "This description.", _other("application/json", "object"))},
+        "/v1/openapi.json": {
+            "get": _open("readDescription", "This description.", _other("application/json", "object")),
+        },
         "/healthz": {"get": _open("isAlive", "Is the program there?", _json("It is.", shapes.State))},
         "/readyz": {"get": _open("isReady", "Does it take messages?", _json("It does.", shapes.State), "503")},
         "/metrics": {"get": _open("readMetrics", "Counters for Prometheus.", _other("text/plain", "string"))},

@@ -52,7 +52,9 @@ def gateway_of(name: str, push: str | None, before: Gateway | None) -> Gateway:
         return Gateway(name)
     where = urlsplit(push)
     if not where.hostname or not (where.scheme == "https" or (where.scheme == "http" and where.hostname in HERE)):
-        raise NoGateway(f'"{push}" is nowhere to send names of children to: give an https address, or one of this machine')
+        raise NoGateway(
+            f'"{push}" is nowhere to send names of children to: give an https address, or one of this machine'
+        )
     return Gateway(name, push, "whsec_" + base64.b64encode(secrets.token_bytes(32)).decode())
 
 

@@ -156,14 +156,15 @@ class Pushes:
         """Until cancelled."""
         try:
             while True:
-                await self._once()
+                await self.once()
                 await asyncio.sleep(LOOK_S)
         finally:
             for task in self._running.values():
                 task.cancel()
             await asyncio.gather(*self._running.values(), return_exceptions=True)
 
-    async def _once(self) -> None:
+    async def once(self) -> None:
+        """Begin with those that are new, end with those that are gone."""
         try:
             wanted = {one for one in await self._store.gateways() if one.push_url is not None}
         except Refused as busy:

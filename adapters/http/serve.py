@@ -31,6 +31,7 @@ class Served:
     ) -> None:
         self.desk = Desk(service, limits or Limits(), jitter)
         self._service = service
+        self.rounds = Rounds(service.store, service.clock, self.desk.bell, self.desk.metrics)
         self._runner = Runner(self.desk)
         self._waker = Waker(service, self._woken)
         self._tasks: list[asyncio.Task[None]] = []
@@ -44,10 +45,10 @@ class Served:
         def push(gateway: Gateway) -> Push:
             return Push(gateway, store, clock, desk.bell, desk.metrics, self._session, _real_time, desk.jitter)
 
-        rounds = Rounds(store, clock, desk.bell, desk.metrics)
-        await rounds.once()         # what is too old by now is not sent
+        self.pushes = Pushes(push, store)
+        await self.rounds.once()    # what is too old by now is not sent
         await self._waker.start()
-        self._tasks = [asyncio.create_task(one) for one in (rounds.run(), Pushes(push, store).run())]
+        self._tasks = [asyncio.create_task(one) for one in (self.rounds.run(), self.pushes.run())]
         return port
 
     async def stop(self) -> None:
@@ -84,10 +85,14 @@ async def serve(store: Store, clock: Clock, host: str, port: int, say: Callable[
 
 # --- the log --------------------------------------------------------------------------------------------
 
+_Raised = tuple[type[BaseException], BaseException, TracebackType | None] | tuple[None, None, None]
+
+
 class _Plain(logging.Formatter):
     """Says what went wrong and where, and never the words of an error: they may hold a child's name."""
 
-    def formatException(self, ei: tuple[type[BaseException], BaseException, TracebackType | None] | tuple[None, None, None]) -> str:     # noqa: N802 - theirs
+    def formatException(self, ei: _Raised) -> str:
+        """The kind of the error and the last places that it went through."""
         kind, _, where = ei
         frames = traceback.extract_tb(where)[-4:]
         path = " < ".join(f"{one.name} ({one.filename.rpartition('/')[2]}:{one.lineno})" for one in reversed(frames))

@@ -1,7 +1,7 @@
 """Closing a lesson: what it came to, the awards won in it, and the news that families may hear of it."""
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 from bot.facts import LessonClosed, Mark, in_force
 from bot.lesson.lesson import Lesson
@@ -14,7 +14,7 @@ from bot.talk.lessons import apply, let_lapse
 from bot.talk.places import Move, moved
 from bot.talk.state import Question
 from bot.talk.taps import Leave, Order, Tap, Undo
-from bot.talk.watching import done, of_place
+from bot.talk.watching import done, due, of_place
 
 Choices = list[tuple[str, Tap]]
 
@@ -50,7 +50,8 @@ def _summary(draft: Draft, lesson: Lesson) -> tuple[str, tuple[tuple[str, str], 
     """What a lesson came to, and the awards that were earned in it and are on no order yet."""
     (record,) = draft.desk.facts(Want(lesson=lesson.id, kind="mark"))
     looks = sum(isinstance(one.fact, Mark) and not one.fact.aside for one in in_force(record))
-    ticked, again = 0, 0
+    ticked = 0
+    again: list[date | None] = []
     second: list[str] = []      # first shown, and not again
     begun: list[str] = []       # one leg or part seen, and not the other
     won: list[tuple[str, str]] = []
@@ -58,7 +59,7 @@ def _summary(draft: Draft, lesson: Lesson) -> tuple[str, tuple[tuple[str, str], 
     for child, of_child in book.standings.items():
         mine = {key: one for key, one in of_child.items() if one.lesson == lesson.id}
         ticked += sum(one.ticked for one in mine.values())
-        again += sum(one.retest_from is not None and not one.ticked for one in mine.values())
+        again += [due(draft, child, key) for key, one in mine.items() if one.retest_from is not None and not one.ticked]
         for key, lost in mine.items():
             if lost.lapsed and not lost.ticked:
                 (second if len(draft.skill(key).shows) == 2 else begun).append(child)
@@ -66,8 +67,11 @@ def _summary(draft: Draft, lesson: Lesson) -> tuple[str, tuple[tuple[str, str], 
         if any(one.ticked for one in mine.values()) and done(draft, child) and award not in book.awards.get(child, {}):
             won.append((child, award))
     one = draft.class_(lesson.class_id)
-    on = words.day(next_lesson(draft.club, one, lesson.day), lesson.day)
-    text = f"{words.count(looks, 'look')}, {words.count(ticked, 'tick')}, {words.count(again, 'retest')} for {on}."
+    following = next_lesson(draft.club, one, lesson.day)
+    later = sum(on is not None and on > following for on in again)
+    text = (f"{words.count(looks, 'look')}, {words.count(ticked, 'tick')}, "
+            f"{words.count(len(again) - later, 'retest')} for {words.day(following, lesson.day)}"
+            f"{f', {later} later' if later else ''}.")
     for head, children in (("Second show not seen", second), ("Begun and not finished", begun)):
         if children:
             text += f" {head}: {words.names(dict.fromkeys(map(draft.called, children)))}."

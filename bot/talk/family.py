@@ -8,7 +8,7 @@ from bot.people.model import Person
 from bot.step import Invitation, Joined
 from bot.talk import requests, words
 from bot.talk.draft import Draft
-from bot.talk.optout import opts_out
+from bot.talk.optout import opts_in, opts_out
 from bot.talk.places import Move, moved
 from bot.talk.state import Place, Question
 from bot.talk.taps import Agree, CutOff, Leave, Tap
@@ -117,6 +117,9 @@ def parent(draft: Draft, asked: tuple[requests.Typed, ...], text: str = "") -> N
     if draft.talk.place is Place.CONSENT:
         put(draft, draft.me.children[-1])
         return
+    if opts_in(text) and not _told_of(draft):
+        draft.say("To have news of your child again, ask the club for a new code, and type: join CODE.")
+        return
     draft.say(f"Your coach can tell you more after class. Write STOP and nothing more is sent.{_worry(draft)}")
 
 
@@ -137,8 +140,7 @@ def renew(draft: Draft, child: str) -> None:
 
 
 def _help(draft: Draft) -> None:
-    told = [draft.child(child).first for child in draft.me.children
-            if draft.knows(child) and draft.me.id in draft.book_of(child).contacts.get(child, {})]
+    told = _told_of(draft)
     if told:
         what = (f"This is {draft.club.name}. When there is something new of {words.names(told)}, a short message comes "
                 "in the evening, at most one a day for each child; in quiet weeks none. Write STOP to end it at once.")
@@ -146,6 +148,12 @@ def _help(draft: Draft) -> None:
         what = (f"This is {draft.club.name}. Nothing is sent to you now. For news of your child ask the club for a "
                 "code, and type: join CODE.")
     draft.say(f"{what} Your coach can tell you more after class.{_worry(draft)}")
+
+
+def _told_of(draft: Draft) -> list[str]:
+    """The first names of the children of whom this parent hears."""
+    return [draft.child(child).first for child in draft.me.children
+            if draft.knows(child) and draft.me.id in draft.book_of(child).contacts.get(child, {})]
 
 
 def _worry(draft: Draft) -> str:

@@ -54,7 +54,7 @@ def lines(draft: Draft) -> None:
     """Who stands where now."""
     lesson = draft.open_lesson()
     if lesson is None:
-        draft.say("No lesson is open now. When it is, you see the lines here.")
+        draft.say("No lesson is open now. When one is, type next, and you see the lines here.")
         return
     rows = [
         f"{draft.skill(line.skill).name}: {words.names(draft.child(child).first for child in left)}"

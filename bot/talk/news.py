@@ -1,7 +1,7 @@
 """News for families, in words; and the coach's word at the close, without which none goes.
 
 What lives here: counting up what would go, showing it, holding it, composing it. When it goes and what it may hold is
-decided in `bot/people/news.py`.
+decided in `bot/news.py`.
 """
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from bot.lesson.book import Changes, Contact
 from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import day_in_zone
 from bot.marks.awards import earned
+from bot.news import AFTER_CLOSE, AWARD, TOO_OLD, News, news
 from bot.people.model import Person
-from bot.people.news import AFTER_CLOSE, AWARD, TOO_OLD, News, news
 from bot.scheme.home import all_loads, home_rule
 from bot.scheme.model import Award, Scheme
 from bot.talk import words

@@ -1,10 +1,9 @@
 """Reminders that have come due, put into words. Each was derived once more before it gets here."""
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 from bot.lesson.book import Reminder
 from bot.lesson.lesson import Lesson
@@ -12,14 +11,13 @@ from bot.lesson.line import Line
 from bot.lesson.timetable import class_and_day
 from bot.people.quiet import quiet_until
 from bot.reminders import BY_TIMETABLE, derive
-from bot.talk import awards, family, news, words
+from bot.talk import awards, briefs, family, news, words
 from bot.talk.closing import close
 from bot.talk.draft import Draft
 from bot.talk.marking import left_of
-from bot.talk.requests import Say as SayWord
 from bot.talk.state import Place
-from bot.talk.taps import Do, Open, Shut
-from bot.talk.watching import answers, due
+from bot.talk.taps import Shut
+from bot.talk.watching import answers
 
 TO_FAMILIES = ("news", "renewal")
 SILENCE = timedelta(seconds=30)     # who marked a line so recently is not buzzed in the middle of the next
@@ -143,80 +141,9 @@ def _by_timetable(draft: Draft, one: Reminder) -> None:
     if one.kind == "awards":
         awards.to_see_to(draft, class_id)
     elif one.kind == "before":
-        _before(draft, class_id, day)
+        briefs.before(draft, class_id, day)
     elif draft.talk.eve:
-        _eve(draft, class_id, day)
-
-
-def _before(draft: Draft, class_id: str, day: date) -> None:
-    """Half an hour before the class: retests due, who is near an award, what to set out, news that waits."""
-    klass, book = draft.class_(class_id), draft.books[class_id]
-    said = [f"{words.weekday(day)} {klass.start:%H:%M} · {klass.name} · "
-            f"{words.count(len(book.children), 'child', 'children')}."]
-    said += _retests(draft, class_id, day)
-    near = [draft.called(child) for child in book.children if _one_to_go(draft, child)]
-    if near:
-        said.append(f"{words.names(near)} {'has' if len(near) == 1 else 'have'} one skill to go.")
-    said += _set_out(draft, class_id)
-    if draft.me.role == "coach" and (unsaid := news.unsaid(draft, class_id)) is not None:
-        text, choices = unsaid
-        said.append(text)
-    else:
-        choices = []
-    draft.say("\n".join(said), ("Start", Open(class_id, day)), ("See the plan", Do((SayWord("plan"),), draft.now)),
-              *choices)
-
-
-def _eve(draft: Draft, class_id: str, day: date) -> None:
-    """The evening before: what is to be shown again, what to set out."""
-    klass = draft.class_(class_id)
-    said = [f"Tomorrow {klass.start:%H:%M} · {klass.name}.", *_retests(draft, class_id, day),
-            *_set_out(draft, class_id)]
-    draft.say("\n".join(said), question=draft.talk.question)
-
-
-def _set_out(draft: Draft, class_id: str) -> list[str]:
-    mats = _surfaces(draft, class_id)
-    return [f"Set out: {mats}."] if mats else []
-
-
-def _retests(draft: Draft, class_id: str, day: date) -> list[str]:
-    """Who shows what again that day."""
-    book = draft.books[class_id]
-    retests = [
-        f"{draft.called(child)} {draft.skill(skill).name.lower()}{_why(draft, child, skill)}"
-        for child, of_child in book.standings.items() for skill in of_child
-        if draft.view(child, skill).label == "retest" and (on := due(draft, child, skill)) is not None and on <= day
-    ]
-    if not retests:
-        return []
-    more = f" and {len(retests) - 6} more" if len(retests) > 6 else ""
-    return [f"{words.count(len(retests), 'retest')}: {', '.join(retests[:6])}{more}."]
-
-
-def _why(draft: Draft, child: str, skill: str) -> str:
-    missed = draft.standing(child, skill).missed
-    return f" ({words.points(draft.skill(skill), missed)})" if missed else ""
-
-
-def _one_to_go(draft: Draft, child: str) -> bool:
-    award = draft.scheme.award_by_id(draft.child(child).award)
-    if award is None:
-        return False
-    ticked = {skill for skill, one in draft.standings_of(child).items() if one.ticked}
-    untried = [skill.id for skill in award.skills if skill.id not in ticked and not skill.retired]
-    return not draft.has_earned(child, award) and any(award.enough(ticked | {skill}) for skill in untried)
-
-
-def _surfaces(draft: Draft, class_id: str) -> str:
-    """What has to be set out for what most of the class owe."""
-    owed: Counter[str] = Counter()
-    for child, entry in draft.books[class_id].children.items():
-        award = draft.scheme.award_by_id(entry.award)
-        for skill in award.skills if award is not None else ():
-            if skill.surface and not skill.retired and not draft.standing(child, skill.id).ticked:
-                owed[skill.surface] += 1
-    return words.names(surface for surface, _ in owed.most_common(3))
+        briefs.eve(draft, class_id, day)
 
 
 def _last_minutes(draft: Draft, lesson: Lesson) -> None:

@@ -11,6 +11,8 @@ from typing import Any
 PIECES = {"hop": [""], "stand": [""], "wheel": ["left", "right"], "medley": ["galop", "polka"]}
 SHOWS = {"hop": 1, "stand": 2, "wheel": 1, "medley": 2}
 REST = 60
+RECORDED = ("counts", "second look")
+ASIDE = ("ticked", "already")
 
 
 class Model:
@@ -37,11 +39,38 @@ class Model:
             if message["kind"] == "close":
                 found.append({"close": True, "at": message["at"], "sent": message["at"], "n": 10**9 + n})
             for mark in message.get("marks", []):
-                if (mark["child"], mark["skill"]) == (child, skill):
-                    found.append({**mark, "n": n})
+                if (mark["child"], mark["skill"]) == (child, skill) and not mark.get("gone"):
+                    found.append({**mark, "n": n, "id": id(mark)})
         if also is not None:
-            found.append({**also, "n": 10**8})
+            found.append({**also, "n": 10**8, "id": 0})
         return sorted(found, key=lambda event: (event["at"], event["sent"], event["n"]))
+
+    def take_back(self, message: dict[str, Any]) -> None:
+        """As if it had never come; what had changed nothing on the same child and skill goes with it."""
+        message["undone"] = True
+        pairs = [(mark["child"], mark["skill"]) for mark in message.get("marks", [])]
+        for one in self.messages:
+            for mark in one.get("marks", []):
+                if mark.get("aside") and (mark["child"], mark["skill"]) in pairs:
+                    mark["gone"] = True
+
+    def became(self, mark: dict[str, Any]) -> str:
+        """What a mark of the record comes to as things stand."""
+        return self.state(mark["child"], mark["skill"], only=mark)[1] or ""
+
+    def changes_something(self, message: dict[str, Any]) -> bool:
+        """Did it when it came, or does it since another came before it?"""
+        marks = message.get("marks")
+        return marks is None or any(
+            not mark.get("gone") and (not mark.get("aside") or self.became(mark) in RECORDED) for mark in marks
+        )
+
+    def listed(self) -> int:
+        """How many marks stand, without those that change nothing."""
+        return sum(
+            not mark.get("gone") and (not mark.get("aside") or self.became(mark) not in ASIDE)
+            for message in self.messages if not message["undone"] for mark in message.get("marks", [])
+        )
 
     def closes(self) -> list:
         """When the lesson was closed, as far as that stands."""
@@ -53,8 +82,10 @@ class Model:
 
     # --- what it comes to ---
 
-    def state(self, child: str, skill: str, also: dict | None = None) -> tuple[dict, str | None]:
-        """The state, and what became of the mark `also` were it among the others."""
+    def state(
+        self, child: str, skill: str, also: dict | None = None, only: dict | None = None
+    ) -> tuple[dict, str | None]:
+        """The state, and what became of the mark `also` were it among the others, or of `only`, which is."""
         now = {"show": 1, "seen": set(), "ticked": False, "rest": None, "again": False, "began": None, "last": None,
                "early": False}
         became = None
@@ -64,7 +95,7 @@ class Model:
                     now.update(show=1, seen=set(), rest=None, began=None, again=True, early=False)
                 continue
             verdict = self.judge(now, event, skill)
-            if also is not None and event["n"] == 10**8:
+            if (also is not None and event["n"] == 10**8) or (only is not None and event["id"] == id(only)):
                 became = verdict
             if verdict == "counts":
                 self.count(now, event, skill)

@@ -22,12 +22,12 @@ from bot.facts import LessonClosed, Mark, in_force
 from bot.marks.history import events
 from bot.marks.standing import fold
 from tests.talk.hall import CHILDREN, SKILLS, Hall
-from tests.talk.model import PIECES, Model
+from tests.talk.model import ASIDE, PIECES, RECORDED, Model
 
 EXAMPLES = int(os.environ.get("SPRUNG_EXAMPLES", "25"))
 PEOPLE = st.sampled_from(["jo", "sam"])
 PAIRS = st.tuples(st.sampled_from(CHILDREN[:3]), st.sampled_from(SKILLS))
-RECORDED = ("counts", "second look")
+
 HELD = {"early": ("Count it", "Wait"), "asked": ("Second look", "Second show")}
 
 
@@ -66,7 +66,8 @@ class Lessons(RuleBasedStateMachine):
             return
         _, became = self.model.state(child, skill, mark)
         labels = [choice.label for choice in said[0].choices]
-        if became in RECORDED:
+        if became in (*RECORDED, *ASIDE):
+            mark = {**mark, "aside": became in ASIDE}
             self.model.messages.append({"kind": "marks", "who": person, "undone": False, "marks": [mark]})
         elif became in HELD:
             assert labels[:2] == list(HELD[became]), (became, said[0].text, labels)
@@ -97,18 +98,20 @@ class Lessons(RuleBasedStateMachine):
                 "Second show": {"look": "next show", "early": True}}[label]
         mark = {**mark, **said}
         _, became = self.model.state(mark["child"], mark["skill"], mark)
-        if became in RECORDED:
+        if became in (*RECORDED, *ASIDE):
+            mark = {**mark, "aside": became in ASIDE}
             self.model.messages.append({"kind": "marks", "who": person, "undone": False, "marks": [mark]})
 
     @rule(person=PEOPLE)
     def undoes(self, person):
         self.held.pop(person, None)
-        mine = [m for m in self.model.messages if m["who"] == person and not m["undone"]]
+        mine = [m for m in self.model.messages
+                if m["who"] == person and not m["undone"] and self.model.changes_something(m)]
         if person == "jo" and not mine:
             return      # what is left is the register, which this model does not keep
         self.hall.say(person, "undo")
         if mine:
-            mine[-1]["undone"] = True
+            self.model.take_back(mine[-1])
 
     @precondition(lambda self: self.model.open)
     @rule(person=PEOPLE)
@@ -154,8 +157,7 @@ class Lessons(RuleBasedStateMachine):
     def nothing_is_lost_or_doubled(self):
         if not hasattr(self, "hall"):
             return
-        kept = sum(len(m.get("marks", [])) for m in self.model.messages if not m["undone"])
-        assert len(self.hall.export()["marks"]) == kept
+        assert len(self.hall.export()["marks"]) == self.model.listed()
 
     @invariant()
     def what_is_kept_is_the_fold_from_nothing(self):

@@ -29,6 +29,7 @@ REST, GRACE, LOOK = timedelta(seconds=60), timedelta(seconds=3), timedelta(secon
 WEEK = timedelta(days=7)
 NEWEST = 10**9
 KEPT = ("counts", "second look", "no first")
+ASIDE = ("ticked", "already")       # kept in case another comes before it
 ASKED = {"early": ("Count it", "Wait"), "which": ("Second look", "Second show"), "away": ("Yes here", "Not here")}
 MEANS = {
     "Count it": {"early": True}, "Second look": {"look": "second look"},
@@ -64,13 +65,32 @@ class Clipboard:
         for message in self.messages.values():
             for entry in message["entries"]:
                 n += 1
+                if entry.get("gone"):
+                    continue
                 if not message["undone"] or entry["what"] == "open" or entry.get("by") == "":
                     found.append((n, entry))
         return found
 
     def take_back(self, key: str) -> None:
-        """As if it had never come; that a lesson was opened, or closed by itself, stays."""
+        """As if it had never come; that a lesson was opened, or closed by itself, stays.
+
+        What had changed nothing on the same child and skill goes with it.
+        """
+        if self.messages[key]["undone"]:
+            return
         self.messages[key]["undone"] = True
+        pairs = [(one["child"], one["skill"]) for one in self.messages[key]["entries"] if one["what"] == "mark"]
+        for message in self.messages.values():
+            for one in message["entries"]:
+                if one.get("aside") and (one["child"], one["skill"]) in pairs:
+                    one["gone"] = True
+
+    def changes_something(self, entry: dict[str, Any]) -> bool:
+        """Does it count, or did it when it came? A mark set aside may count since another came before it."""
+        if not entry.get("aside"):
+            return True
+        became = self.work_out(entry["child"], entry["skill"])[1]
+        return any(one is entry and what in KEPT for one, what in became)
 
     # --- lessons ---
 
@@ -98,7 +118,7 @@ class Clipboard:
                 taken, away = True, set(one["away"])
             elif one["what"] == "away":
                 away.add(one["child"])
-            elif one["what"] == "here" or (one["what"] == "mark" and not taken):
+            elif one["what"] == "here" or (one["what"] == "mark" and not taken and not one.get("aside")):
                 away.discard(one["child"])
         return taken, away
 
@@ -239,6 +259,8 @@ class Clipboard:
         for child in CHILDREN:
             for skill in SKILLS:
                 for mark, became in self.work_out(child, skill)[1]:
+                    if mark.get("aside") and became in ASIDE:
+                        continue
                     rows.append((child, skill, mark["verdict"], mark["by"], in_words(mark["at"]), tuple(mark["missed"]),
                                  became in ("second look", "which")))
         return sorted(rows)
@@ -297,7 +319,8 @@ class Weeks(RuleBasedStateMachine):
         held: dict[str, list[dict]] = {}
         done = Clipboard(self.paper.within, self.paper.after)
         done.messages = {**self.paper.messages}
-        known = [self.same(entry) for _, entry in self.paper.entries() if entry["what"] == "mark"] if once else []
+        known = [self.same(entry) for _, entry in self.paper.entries()
+                 if entry["what"] == "mark" and not entry.get("aside")] if once else []
         for mark in marks:
             if self.same(mark) in known:
                 continue
@@ -310,6 +333,8 @@ class Weeks(RuleBasedStateMachine):
                 became = next(what for one, what in became if one is mark)
             if became in KEPT:
                 kept.append(mark)
+            elif became in ASIDE:
+                kept.append({**mark, "aside": True})
             elif became in ASKED:
                 held.setdefault(became, []).append(mark)
         self.paper.write(self.key, person, *kept)
@@ -450,6 +475,7 @@ class Weeks(RuleBasedStateMachine):
             return
         mine = [key for key, one in self.paper.messages.items() if one["who"] == person and not one["undone"]
                 and any(entry["lesson"] == self.lesson and entry["what"] != "open" and entry.get("by") != ""
+                        and not entry.get("gone") and self.paper.changes_something(entry)
                         for entry in one["entries"])]
         latest = sorted((one for one in self.hall.said.get(person, []) if one.club == "bench"), key=lambda one: one.seq)
         offered = [choice.tap.message.split(":")[1] for said in latest[-1:] for choice in said.choices

@@ -189,3 +189,11 @@ def test_start_typed_days_later_is_todays_class(hall):
     assert hall.said["jo"][-1].text.startswith("Tuesday 17:00")
     assert hall.said["jo"][-1].at.day == 1
     assert hall.say("jo", "start")[0].text.startswith("Everyone here?")
+
+
+def test_start_after_stop_says_how_to_begin_again(hall):
+    """START, the word of the carriers, begins nothing by itself: consent needs a code handed over in person."""
+    hall.parent("pa", "ava")
+    hall.say("pa", "STOP")
+    assert "ask the club for a new code" in hall.say("pa", "START")[0].text
+    assert [one.get("ended_at") is not None for one in hall.export()["consents"]] == [True]

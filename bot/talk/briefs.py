@@ -1,0 +1,93 @@
+"""What to know before a class: half an hour before it, and the evening before for those who ask."""
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date
+
+from bot.scheme.home import all_loads
+from bot.scheme.model import Skill
+from bot.talk import news, words
+from bot.talk.draft import Draft
+from bot.talk.requests import Say as SayWord
+from bot.talk.taps import Do, Open
+from bot.talk.watching import due
+
+
+def before(draft: Draft, class_id: str, day: date) -> None:
+    """Half an hour before the class: retests due, who is near an award, what to set out, news that waits."""
+    klass, book = draft.class_(class_id), draft.books[class_id]
+    said = [f"{words.weekday(day)} {klass.start:%H:%M} · {klass.name} · "
+            f"{words.count(len(book.children), 'child', 'children')}."]
+    said += _retests(draft, class_id, day)
+    near = [draft.called(child) for child in book.children if _one_to_go(draft, child)]
+    if near:
+        said.append(f"{words.names(near)} {'has' if len(near) == 1 else 'have'} one skill to go.")
+    said += _set_out(draft, class_id)
+    if draft.me.role == "coach" and (unsaid := news.unsaid(draft, class_id)) is not None:
+        text, choices = unsaid
+        said.append(text)
+    else:
+        choices = []
+    draft.say("\n".join(said), ("Start", Open(class_id, day)), ("See the plan", Do((SayWord("plan"),), draft.now)),
+              *choices)
+
+
+def eve(draft: Draft, class_id: str, day: date) -> None:
+    """The evening before: what is to be shown again, what to set out."""
+    klass = draft.class_(class_id)
+    said = [f"Tomorrow {klass.start:%H:%M} · {klass.name}.", *_retests(draft, class_id, day),
+            *_set_out(draft, class_id)]
+    draft.say("\n".join(said), question=draft.talk.question)
+
+
+def _set_out(draft: Draft, class_id: str) -> list[str]:
+    """What has to be set out for what most of the class owe, and what of it to be careful with."""
+    owed = _owed_most(draft, class_id)
+    surfaces = dict.fromkeys(skill.surface for skill in owed if skill.surface)
+    said = [f"Set out: {words.names(list(surfaces)[:3])}."] if surfaces else []
+    careful = [f"{_lower(skill.name)} ({', '.join(loads)})" for skill in owed if skill.caution
+               and (loads := all_loads(draft.scheme, skill))]
+    return [*said, f"Take care with: {words.names(careful[:3])}."] if careful else said
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _retests(draft: Draft, class_id: str, day: date) -> list[str]:
+    """Who shows what again that day."""
+    book = draft.books[class_id]
+    retests = [
+        f"{draft.called(child)} {draft.skill(skill).name.lower()}{_why(draft, child, skill)}"
+        for child, of_child in book.standings.items() for skill in of_child
+        if draft.view(child, skill).label == "retest" and (on := due(draft, child, skill)) is not None and on <= day
+    ]
+    if not retests:
+        return []
+    more = f" and {len(retests) - 6} more" if len(retests) > 6 else ""
+    return [f"{words.count(len(retests), 'retest')}: {', '.join(retests[:6])}{more}."]
+
+
+def _why(draft: Draft, child: str, skill: str) -> str:
+    missed = draft.standing(child, skill).missed
+    return f" ({words.points(draft.skill(skill), missed)})" if missed else ""
+
+
+def _one_to_go(draft: Draft, child: str) -> bool:
+    award = draft.scheme.award_by_id(draft.child(child).award)
+    if award is None:
+        return False
+    ticked = {skill for skill, one in draft.standings_of(child).items() if one.ticked}
+    untried = [skill.id for skill in award.skills if skill.id not in ticked and not skill.retired]
+    return not draft.has_earned(child, award) and any(award.enough(ticked | {skill}) for skill in untried)
+
+
+def _owed_most(draft: Draft, class_id: str) -> list[Skill]:
+    """The skills that the class owe, those that most of them owe first."""
+    owed: Counter[str] = Counter()
+    for child, entry in draft.books[class_id].children.items():
+        award = draft.scheme.award_by_id(entry.award)
+        for skill in award.skills if award is not None else ():
+            if not skill.retired and not draft.standing(child, skill.id).ticked:
+                owed[skill.id] += 1
+    return [draft.skill(skill) for skill, _ in owed.most_common()]

@@ -1,0 +1,186 @@
+"""What is pushed to a gateway's URL: signed, in order for each person, tried again; a receiver of our own listens."""
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import AsyncIterator
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from aiohttp import web
+from standardwebhooks import Webhook, WebhookVerificationError
+
+from adapters.http.keys import NoGateway, gateway_of
+from adapters.http.letters import FIRST_WAIT, LONGEST_WAIT, retry_at
+from tests.adapters.http.api import START, Api, Gateway
+
+
+class Receiver:
+    """A gateway's own server. `answers`: what it answers to a person's messages, a status each, the last for ever."""
+
+    def __init__(self) -> None:
+        self.came: list[tuple[dict[str, Any], dict[str, str], bytes]] = []
+        self.answers: dict[str, list[int]] = {}
+        self.slow: dict[str, asyncio.Event] = {}
+        self._runner: web.AppRunner
+
+    async def start(self) -> str:
+        """Begin to listen; its URL."""
+        app = web.Application()
+        app.router.add_post("/hook", self._post)
+        self._runner = web.AppRunner(app, shutdown_timeout=0.1)
+        await self._runner.setup()
+        await web.TCPSite(self._runner, "127.0.0.1", 0).start()
+        return f"http://127.0.0.1:{self._runner.addresses[0][1]}/hook"
+
+    async def stop(self) -> None:
+        """End."""
+        for event in self.slow.values():
+            event.set()
+        await self._runner.cleanup()
+
+    async def _post(self, request: web.Request) -> web.Response:
+        body = await request.read()
+        message = json.loads(body)
+        self.came.append((message, dict(request.headers), body))
+        if message["to"] in self.slow:
+            await self.slow[message["to"]].wait()
+        answers = self.answers.get(message["to"], [204])
+        return web.Response(status=answers.pop(0) if len(answers) > 1 else answers[0])
+
+    def texts(self, person: str = "") -> list[str]:
+        """What came for one, or for all."""
+        return [one["text"] for one, _, _ in self.came if one["to"].endswith(person)]
+
+
+@pytest.fixture
+async def receiver() -> AsyncIterator[Receiver]:
+    """One that takes everything."""
+    made = Receiver()
+    made.url = await made.start()       # type: ignore[attr-defined]
+    yield made
+    await made.stop()
+
+
+@pytest.fixture
+async def gate(echo: Api, receiver: Receiver) -> Gateway:
+    """A gateway that is pushed to, through which jo and sam were heard."""
+    made = await echo.gateway(push=receiver.url)        # type: ignore[attr-defined]
+    await made.says("hi")
+    await made.says("hi", "sam")
+    return made
+
+
+async def settled(gate: Gateway, how: str = "delivered", count: int = 1) -> None:
+    """So many are counted."""
+    async def counted() -> bool:
+        return f'how="{how}"}} {count}.0' in await (await gate.ask("GET", "/metrics")).text()
+
+    async with asyncio.timeout(15):
+        while not await counted():
+            await asyncio.sleep(0.01)
+
+
+async def test_what_is_pushed_is_signed(echo: Api, gate: Gateway, receiver: Receiver) -> None:
+    """The body is the message; its signature is what the `standardwebhooks` library accepts, and no other body's."""
+    await gate.says("say more [Yes]")
+    await gate.says("later 60 sam")
+    await echo.pass_time(60)
+    await settled(gate)
+    (message, headers, body), = receiver.came
+    assert (message["to"], message["text"], message["in_reply_to"]) == ("+447700900002", "due 60", None)
+    assert headers["webhook-id"] == message["id"]
+    assert Webhook(echo.secret).verify(body, headers) == message
+    with pytest.raises(WebhookVerificationError):
+        Webhook(echo.secret).verify(body + b" ", headers)
+    assert (await gate.outbox())[0] == []
+
+
+async def test_what_failed_is_tried_again_under_its_id(echo: Api, gate: Gateway, receiver: Receiver) -> None:
+    """A receiver that is broken gets the same message later, signed anew; what comes after it keeps its place."""
+    receiver.answers["+447700900002"] = [500, 302, 204]
+    await gate.says("later 60 sam")
+    await gate.says("later 61 sam")
+    await echo.pass_time(70)
+    await settled(gate, "failed")
+    assert receiver.texts() == ["due 60"]
+    await echo.pass_time(FIRST_WAIT.total_seconds())
+    await settled(gate, "failed", 2)
+    await echo.pass_time(FIRST_WAIT.total_seconds())
+    assert receiver.texts() == ["due 60", "due 60"]         # twice as long the second time
+    await echo.pass_time(FIRST_WAIT.total_seconds())
+    await settled(gate, "delivered", 2)
+    assert receiver.texts() == ["due 60", "due 60", "due 60", "due 61"]
+    assert len({one["id"] for one, _, _ in receiver.came}) == 2
+
+
+async def test_a_slow_receiver_holds_up_nobody_else(echo: Api, gate: Gateway, receiver: Receiver) -> None:
+    """While one person's message hangs, others get theirs; behind it, in order, comes that person's next."""
+    receiver.slow["+447700900002"] = asyncio.Event()
+    await gate.says("later 60 sam jo")
+    await gate.says("later 61 sam jo")
+    await echo.pass_time(70)
+    await settled(gate, "delivered", 2)
+    assert receiver.texts("1") == ["due 60", "due 61"]
+    assert receiver.texts("2") == ["due 60"]
+    assert (await gate.send(gate.message("hi"))).status == 200
+    receiver.slow["+447700900002"].set()
+    await settled(gate, "delivered", 4)
+    assert receiver.texts("2") == ["due 60", "due 61"]
+
+
+async def test_nothing_is_forgotten_by_a_restart(echo: Api, gate: Gateway, receiver: Receiver) -> None:
+    """What was not taken before the end comes after it, and what was taken does not."""
+    receiver.answers["+447700900002"] = [503]
+    await gate.says("later 60 sam jo")
+    await echo.pass_time(60)
+    await settled(gate, "failed")
+    await settled(gate, "delivered")
+    await echo.restart()
+    receiver.answers["+447700900002"] = [200]
+    await echo.pass_time(60)
+    await settled(gate, "delivered")
+    assert receiver.texts("1") == ["due 60"]
+    assert receiver.texts("2") == ["due 60", "due 60"]
+
+
+async def test_a_receiver_that_is_not_there(echo: Api, receiver: Receiver) -> None:
+    """Where nobody listens the message waits, and polling finds it once it is let go."""
+    gate = await echo.gateway("deaf", push="http://127.0.0.1:9/hook")
+    await gate.says("hi", "sam")
+    await gate.says("later 60 sam")
+    await echo.pass_time(60)
+    await settled(gate, "failed")
+    assert receiver.came == []
+    await echo.gateway("deaf", push="off")
+    await echo.served.pushes.once()
+    await echo.pass_time(60)
+    assert [one["text"] for one in (await gate.outbox())[0]] == ["due 60"]
+
+
+def test_it_waits_longer_each_time() -> None:
+    """The wait doubles up to a limit; chance moves it by half either way, so that not all come back at once."""
+    waits = [retry_at(START, tries, lambda: 0.5) - START for tries in range(12)]
+    assert waits[:4] == [FIRST_WAIT, FIRST_WAIT * 2, FIRST_WAIT * 4, FIRST_WAIT * 8]
+    assert waits[-1] == retry_at(START, 10**6, lambda: 0.5) - START == LONGEST_WAIT
+    assert retry_at(START, 0, lambda: 0.0) - START == FIRST_WAIT / 2
+    assert retry_at(START, 0, lambda: 1.0) - START == FIRST_WAIT * 1.5
+    assert timedelta(minutes=1) < LONGEST_WAIT
+
+
+@pytest.mark.parametrize("url", [
+    "http://gate.example/hook", "ftp://gate.example/hook", "gate.example", "", "https://", "file:///etc/passwd",
+])
+def test_names_are_sent_to_no_open_line(url: str) -> None:
+    """Only https is good enough, or this machine itself."""
+    with pytest.raises(NoGateway, match="https"):
+        gateway_of("gate", url, None)
+    assert gateway_of("gate", "http://[::1]:9/hook", None).push_url == "http://[::1]:9/hook"
+
+
+@pytest.mark.parametrize("name", ["", "Gate", "a b", "a:b", "-a", "x" * 41, "console", "wake", "hall"])
+def test_a_gateways_name(name: str) -> None:
+    """A name is small letters, digits and hyphens, and none that the program uses for its own messages."""
+    with pytest.raises(NoGateway):
+        gateway_of(name, None, None)
