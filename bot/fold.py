@@ -42,7 +42,7 @@ def fold(text: str) -> str:
     ('shoulderstand', 'zoe olaska')
     """
     if text.isascii():
-        return " ".join(text.translate(_ASCII).split())
+        return text.lower() if text.isalnum() else " ".join(text.translate(_ASCII).split())
     return " ".join("".join(map(_kept, plain(text))).split())
 
 

@@ -6,14 +6,16 @@ function that raises has changed nothing; the store writes and commits before it
 """
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from hashlib import blake2s, sha256
 from typing import Generic, TypeVar
 
 from bot.facts import Recorded
+from bot.frozen import replace
 from bot.lesson.book import Changes, ClassBook
 from bot.lesson.timetable import day_in_zone
 from bot.people.model import Club, Person
@@ -66,9 +68,8 @@ def step(shelf: Shelf, heard: Heard, decide: Decide) -> Done[tuple[Said, ...]]:
     stepped = decided(shelf, desk, lambda full: decide(heard, full))
     written = written_by(shelf, desk, stepped, heard.message, heard.received_at, heard.id)
     seqs = tuple(one.seq for one in written.said)
-    written = replace(written, heard_on=_heard_on(shelf, written, heard))
     done = Answered(heard.message, written.club, written.person, print_, seqs, heard.received_at)
-    return Done(written.said, replace(written, answered=done))
+    return Done(written.said, replace(written, answered=done, heard_on=_heard_on(shelf, written, heard)))
 
 
 def _heard_on(shelf: Shelf, written: Written, heard: Heard) -> Reach | None:
@@ -114,14 +115,14 @@ def _desk_of(shelf: Shelf, heard: Heard) -> Desk:
     me = None if whose is None or home is None else home.people.get(whose[1])
     if home is None or me is None:
         name = stranger(*address)
-        desk = Desk(None, None, address, shelf.talk(NOBODY, name) or Talk())
-        return replace(desk, tapped=_tapped(shelf, NOBODY, name, heard))
-    desk = desk_for(shelf, home, me, address, heard.received_at)
-    return replace(desk, tapped=_tapped(shelf, home.club.id, me.id, heard))
+        talk = shelf.talk(NOBODY, name) or Talk()
+        return Desk(None, None, address, talk, tapped=_tapped(shelf, NOBODY, name, heard))
+    return desk_for(shelf, home, me, address, heard.received_at, _tapped(shelf, home.club.id, me.id, heard))
 
 
 def desk_for(
-    shelf: Shelf, home: Home, me: Person, address: tuple[str, str], now: datetime, also: Collection[str] = ()
+    shelf: Shelf, home: Home, me: Person, address: tuple[str, str], now: datetime,
+    tapped: Said | None = None, also: Collection[str] = (),
 ) -> Desk:
     """What somebody of a club may look at: the classes they are given that day, or those of their children.
 
@@ -139,6 +140,7 @@ def desk_for(
         people=home.people,
         books=books,
         schemes=home.schemes,
+        tapped=tapped,
         memo=home.memos.setdefault(me.id, {}),
     )
 
@@ -170,7 +172,7 @@ def decided(shelf: Shelf, desk: Desk, decide: Callable[[Desk], Stepped]) -> Step
             fresh = {want: _read(shelf, desk, want) for want in needed.wanted if want not in desk.more}
             if not fresh:
                 raise RuntimeError("a step asked again for what was on its desk") from needed
-            desk = replace(desk, more={**desk.more, **fresh})
+            desk = dataclasses.replace(desk, more={**desk.more, **fresh})
     raise RuntimeError("a step never stopped asking for more")
 
 
@@ -267,11 +269,8 @@ def _books(shelf: Shelf, club: str, desk: Desk, stepped: Stepped) -> tuple[Books
 
 
 def _with(book: ClassBook, changes: Changes) -> ClassBook:
-    after = tidy(queue.without_fired(book.with_changes(changes)))
-    if after.children is book.children:
-        _ = book.called             # worked out once for a class, not once for a message
-        return after.with_names_of(book)
-    return after
+    _ = book.called                 # worked out once for a class, not once for a message
+    return tidy(queue.without_fired(book.with_changes(changes)))
 
 
 def tidy(book: ClassBook) -> ClassBook:
@@ -279,7 +278,7 @@ def tidy(book: ClassBook) -> ClassBook:
     children = book.children.keys()
     if all(kept.keys() <= children for kept in (book.standings, book.awards, book.contacts, book.agreed)):
         return book
-    return replace(
+    return dataclasses.replace(
         book,
         standings={child: of for child, of in book.standings.items() if child in children},
         awards={child: of for child, of in book.awards.items() if child in children},

@@ -116,8 +116,7 @@ class ClassBook:
 
     def with_changes(self, changes: Changes) -> ClassBook:
         """The book after a step."""
-        after = ClassBook(
-            self.class_id,
+        return self._with(
             children=_children(self, changes),
             standings=_standings(self, changes),
             lessons={**self.lessons, **_own(changes.lessons, self.class_id)} if changes.lessons else self.lessons,
@@ -128,13 +127,22 @@ class ClassBook:
             contacts=_contacts(self, changes),
             agreed=_agreed(self, changes),
         )
-        return after.with_names_of(self)
 
-    def with_names_of(self, before: ClassBook) -> ClassBook:
-        """The same book; what the children are called is not worked out anew where they are the same."""
-        if self.children is before.children and "called" in before.__dict__:
-            self.__dict__["called"] = before.called
-        return self
+    def with_standings(self, changed: Mapping[str, Mapping[str, Standing]]) -> ClassBook:
+        """The book with these children's standings: child → all of hers."""
+        return self._with(standings={**self.standings, **changed})
+
+    def with_reminders(self, pending: Mapping[str, Reminder], fired: frozenset[str]) -> ClassBook:
+        """The book with these reminders queued, and these sent."""
+        return self._with(pending=pending, fired=fired)
+
+    def _with(self, **changed: object) -> ClassBook:
+        """A copy. What the children are called goes along where they are the same: that takes long to work out."""
+        after = object.__new__(ClassBook)
+        after.__dict__.update(self.__dict__, **changed)
+        if after.children is not self.children:
+            after.__dict__.pop("called", None)
+        return after
 
 
 @dataclass(frozen=True)

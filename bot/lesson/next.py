@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from math import ceil
 from typing import Protocol
 
@@ -38,6 +39,12 @@ class Hall:
     busy: Collection[str] = ()                  # children who stand in another line
     only: str | None = None                     # this skill and no other
     kept: dict[str, object] = field(default_factory=dict)   # what a choice may keep for the next one
+
+    @cached_property
+    def next_quarter(self) -> datetime:
+        """When the quarter of an hour is over."""
+        now = self.now
+        return now + QUARTER - timedelta(minutes=now.minute % 15, seconds=now.second, microseconds=now.microsecond)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +102,10 @@ def _worth_turning_to(hall: Hall, found: Next) -> bool:
 
 def working_on(hall: Hall, child: str) -> Mapping[str, Skill]:
     """The skills that are suggested for a child: those of her award, until it is earned."""
-    entry = hall.book.children[child]
+    of_child, entry = hall.book.standings.get(child, NOTHING), hall.book.children[child]
+    known = hall.kept.get(child)
+    if isinstance(known, _Open) and known.of_child is of_child and known.entry is entry and known.scheme is hall.scheme:
+        return known.working_on
     award = hall.scheme.award_by_id(entry.award)
     if award is None or award.id in hall.done(child):
         return {}
@@ -114,7 +124,7 @@ def _open_to(hall: Hall, child: str, skill: str) -> View | None:
     return None if due is not None and due > hall.lesson.day else seen_as
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Open:
     """What is open to one child, and what that was worked out from: while it is the same, so is this.
 
@@ -124,12 +134,12 @@ class _Open:
     of_child: Mapping[str, Standing]
     entry: Child
     scheme: Scheme
+    working_on: Mapping[str, Skill]
     lessons: tuple[str, str | None]
     since: datetime
     until: datetime
     rests_until: datetime | None        # before that only what is light may be shown
     seen_as: Mapping[str, View | None]  # skill → how she stands, or None where nothing is left to show
-    skills: tuple[tuple[Skill, View], ...]
 
     def holds(self, hall: Hall, entry: Child, lessons: tuple[str, str | None]) -> bool:
         """Is it still so, but for the skills whose standing changed?"""
@@ -137,69 +147,59 @@ class _Open:
         return same and self.since <= hall.now < self.until
 
 
-def _open(hall: Hall, child: str, open_lesson: str | None) -> _Open:
+def _open(hall: Hall, child: str, lessons: tuple[str, str | None]) -> _Open:
     of_child, entry = hall.book.standings.get(child, NOTHING), hall.book.children[child]
-    lessons = (hall.lesson.id, open_lesson)
     known = hall.kept.get(child)
     if not isinstance(known, _Open) or not known.holds(hall, entry, lessons):
         known = None
     elif known.of_child is of_child:
         return known
     skills = working_on(hall, child)
-    seen_as = {
-        skill: known.seen_as[skill]
-        if known is not None and skill in known.seen_as and known.of_child.get(skill) is of_child.get(skill)
-        else _open_to(hall, child, skill)
-        for skill in skills
-    }
-    rests = [
-        one.rested_at for one in of_child.values()
-        if one.rested_at is not None and one.lesson == hall.lesson.id and not one.ticked
-    ]
+    if known is not None and known.working_on == skills:
+        changed = [skill for skill, one in of_child.items() if known.of_child.get(skill) is not one]
+        seen_as = {**known.seen_as, **{skill: _open_to(hall, child, skill) for skill in changed if skill in skills}}
+    else:
+        seen_as = {skill: _open_to(hall, child, skill) for skill in skills}
+    rests = [(one.rested_at, one) for one in of_child.values() if one.rested_at is not None]
     made = hall.kept[child] = _Open(
-        of_child, entry, hall.scheme, lessons, hall.now, _next_change(of_child, hall.now), max(rests, default=None),
-        seen_as, tuple((skills[skill], one) for skill, one in seen_as.items() if one is not None),
+        of_child, entry, hall.scheme, skills, lessons, hall.now,
+        min([end for end, _ in rests if end > hall.now], default=hall.next_quarter),
+        max([end for end, one in rests if one.lesson == hall.lesson.id and not one.ticked], default=None),
+        seen_as,
     )
     return made
 
 
-def _next_change(of_child: Mapping[str, Standing], now: datetime) -> datetime:
-    """When the first rest ends, or a day may begin."""
-    quarter = now + QUARTER - timedelta(minutes=now.minute % 15, seconds=now.second, microseconds=now.microsecond)
-    ends = (one.rested_at for one in of_child.values() if one.rested_at is not None and one.rested_at > now)
-    return min(quarter, min(ends, default=quarter))
-
-
 def _owing(hall: Hall) -> dict[str, _Owing]:
     found: dict[str, _Owing] = {}
-    lesson = hall.book.open_lesson
+    lesson, open_lesson = hall.lesson, hall.book.open_lesson
+    lessons = (lesson.id, None if open_lesson is None else open_lesson.id)
     for child in hall.book.children:
-        if child in hall.busy or not hall.lesson.can_show(child, (), hall.now):
+        if child in hall.busy or child in lesson.sits or not lesson.here(child, hall.now):
             continue
-        one = _open(hall, child, None if lesson is None else lesson.id)
+        one = _open(hall, child, lessons)
         rests = one.rests_until is not None and hall.now < one.rests_until
-        for skill, seen_as in one.skills:
-            if hall.only in (None, skill.id) and not _spared(hall, child, skill):
-                owing = found.get(skill.id) or found.setdefault(skill.id, _Owing(skill))
-                _note(owing, child, seen_as, rests and not skill.light)
+        spared = child in lesson.spared or child in hall.book.agreed
+        for skill_id, seen_as in one.seen_as.items():
+            if seen_as is None or (hall.only is not None and skill_id != hall.only):
+                continue
+            skill = one.working_on[skill_id]
+            if spared and _spared(hall, child, skill):
+                continue
+            owing = found.get(skill_id) or found.setdefault(skill_id, _Owing(skill))
+            if rests and not skill.light:
+                owing.resting += 1
+                continue
+            (owing.second if seen_as.show == 2 else owing.first).append(child)
+            owing.retests += seen_as.label == "retest"
     return found
 
 
 def _spared(hall: Hall, child: str, skill: Skill) -> bool:
     """Is she spared what it loads? A routine loads what the skills in it load."""
     agreed = hall.book.agreed_for(child).spared_on(hall.lesson.day)
-    if child not in hall.lesson.spared and not agreed:
-        return False
     loads = all_loads(hall.scheme, skill)
     return bool(agreed.intersection(loads)) or not hall.lesson.can_show(child, loads, hall.now)
-
-
-def _note(owing: _Owing, child: str, seen_as: View, rests: bool) -> None:
-    if rests:
-        owing.resting += 1
-        return
-    (owing.second if seen_as.show == 2 else owing.first).append(child)
-    owing.retests += seen_as.label == "retest"
 
 
 def _rested(hall: Hall, owing: Mapping[str, _Owing]) -> Next | None:

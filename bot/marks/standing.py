@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
-from typing import Literal
+from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
 from bot.facts import LessonClosed, Mark, RetestMoved, TickBrought
@@ -132,7 +132,12 @@ def advance(standing: Standing, event: Event, rules_of: RulesOf) -> tuple[Standi
 
 
 def _upto(standing: Standing, at: datetime) -> Standing:
-    return replace(standing, upto=at) if standing.upto is None or at > standing.upto else standing
+    latest = _latest(standing, at)
+    return standing if latest is standing.upto else replace(standing, upto=latest)
+
+
+def _latest(standing: Standing, at: datetime) -> datetime:
+    return at if standing.upto is None or at > standing.upto else standing.upto
 
 
 # --- a mark ----------------------------------------------------------------------------------------
@@ -174,7 +179,7 @@ def owed_by(standing: Standing, mark: Mark, skill: Skill) -> tuple[str, ...]:
 
     A miss may name a piece that was seen before; what is seen twice is nothing new.
     """
-    owed = tuple(piece for piece in skill.pieces if piece not in standing.seen)
+    owed = tuple(piece for piece in skill.pieces if piece not in standing.seen) if standing.seen else skill.pieces
     if mark.pieces is None:
         return owed
     named = tuple(piece for piece in skill.pieces if piece in mark.pieces)
@@ -247,45 +252,43 @@ def _last(mark: Mark, show: int, pieces: tuple[str, ...]) -> Last:
     return Last(mark.id, mark.by, mark.lesson, mark.judged_at, mark.verdict, show, pieces)
 
 
-def _begun(standing: Standing, mark: Mark, rules: Rules) -> Standing:
+def _begun(standing: Standing, mark: Mark, rules: Rules) -> dict[str, Any]:
+    """What a mark that counts changes in any case; the first one begins a try."""
+    same: dict[str, Any] = {
+        "lapsed": False, "moved_to": None, "lesson": mark.lesson, "rested_at": None,
+        "upto": _latest(standing, mark.judged_at),
+    }
     if standing.began is not None:
-        return standing
-    return replace(standing, began=mark.judged_at, rules=rules.version, tries=standing.tries + 1)
+        return same
+    return same | {"began": mark.judged_at, "rules": rules.version, "tries": standing.tries + 1}
 
 
 def _seen(standing: Standing, mark: Mark, pieces: tuple[str, ...], rules: Rules) -> Standing:
-    show = standing.show
-    begun = replace(
-        _begun(standing, mark, rules),
-        retest_from=None, lapsed=False, moved_to=None, missed=(), lesson=mark.lesson,
-        early=standing.early or (mark.early and _resting(standing, mark)), last=_last(mark, show, pieces),
-        seen=tuple(p for p in rules.skill.pieces if p in standing.seen or p in pieces), rested_at=None,
-    )
-    if len(begun.seen) < len(rules.skill.pieces):
-        return begun
-    if show < len(rules.skill.shows):
+    show, every = standing.show, rules.skill.pieces
+    seen = tuple(piece for piece in every if piece in standing.seen or piece in pieces)
+    changed = _begun(standing, mark, rules) | {
+        "retest_from": None, "missed": (), "seen": seen, "last": _last(mark, show, pieces),
+        "early": standing.early or (mark.early and _resting(standing, mark)),
+    }
+    if len(seen) == len(every) and show < len(rules.skill.shows):
         rested = mark.judged_at.replace(microsecond=0) + rules.rest_before(show + 1)
-        return replace(begun, show=show + 1, seen=(), rested_at=rested)
-    return replace(
-        begun, ticked_at=mark.judged_at, ticked_on=rules.day(mark.judged_at), ticked_rules=mark.rules,
-    )
+        changed |= {"show": show + 1, "seen": (), "rested_at": rested}
+    elif len(seen) == len(every):
+        on = rules.day(mark.judged_at)
+        changed |= {"ticked_at": mark.judged_at, "ticked_on": on, "ticked_rules": mark.rules}
+    return replace(standing, **changed)
 
 
 def _missed(standing: Standing, mark: Mark, pieces: tuple[str, ...], rules: Rules) -> Standing:
-    begun = _begun(standing, mark, rules)
-    missed = replace(
-        begun, retest_from=rules.day(mark.judged_at), lapsed=False, moved_to=None, missed=mark.missed,
-        lesson=mark.lesson, last=_last(mark, standing.show, pieces), rested_at=None, early=False,
-    )
-    if rules.scheme.after_a_miss == "first show":
-        return replace(missed, show=1, seen=(), began=None, rules=None)
-    kept = tuple(piece for piece in standing.seen if piece not in pieces)
-    nothing_kept = standing.show == 1 and not kept
-    return replace(
-        missed, seen=kept,
-        began=None if nothing_kept else begun.began,
-        rules=None if nothing_kept else begun.rules,
-    )
+    changed = _begun(standing, mark, rules) | {
+        "retest_from": rules.day(mark.judged_at), "missed": mark.missed, "early": False,
+        "last": _last(mark, standing.show, pieces),
+    }
+    first_again = rules.scheme.after_a_miss == "first show"
+    kept = () if first_again else tuple(piece for piece in standing.seen if piece not in pieces)
+    if first_again or (standing.show == 1 and not kept):
+        changed |= {"began": None, "rules": None}
+    return replace(standing, **changed | {"seen": kept, "show": 1 if first_again else standing.show})
 
 
 # --- time that runs out ----------------------------------------------------------------------------
@@ -354,7 +357,7 @@ def view(standing: Standing, now: datetime, rules: Rules, rules_of: RulesOf) -> 
     if standing.ticked:
         return View("ticked", len(rules.skill.shows), ())
     skill = rules.skill if standing.rules is None else rules_of(standing.rules).skill
-    owed = tuple(piece for piece in skill.pieces if piece not in standing.seen)
+    owed = tuple(piece for piece in skill.pieces if piece not in standing.seen) if standing.seen else skill.pieces
     if standing.retest_from is not None:
         return View("retest", standing.show, owed)
     if standing.rested_at is not None and standing.show == 2 and not standing.seen:

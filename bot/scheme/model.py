@@ -194,17 +194,19 @@ class Award(Frozen):
         """Its skills in the file's order, the retired ones too."""
         return self.skill
 
+    @cached_property
+    def _ids(self) -> frozenset[str]:
+        """The ids of its skills, the retired ones too."""
+        return frozenset(skill.id for skill in self.skill)
+
     def enough(self, ticked: frozenset[str] | set[str]) -> bool:
         """Do these ticked skills earn it? A retired skill counts when ticked and is missed by nobody."""
-        if any(skill not in ticked for skill in self.must):
-            return False
-        have = sum(skill.id in ticked for skill in self.skill)
-        return have > 0 and have >= self.goal(ticked)
+        have = len(self._ids & ticked)
+        return have > 0 and have >= self.goal(ticked) and ticked.issuperset(self.must)
 
     def goal(self, ticked: frozenset[str] | set[str]) -> int:
         """How many ticks it takes, for somebody who has these."""
-        open_to = sum(not skill.retired or skill.id in ticked for skill in self.skill)
-        return open_to if self.needs is None else self.needs
+        return len(self._ids & (self.suggested.keys() | ticked)) if self.needs is None else self.needs
 
 
 class Terms(Frozen):
@@ -242,9 +244,14 @@ class Scheme(Terms):
         """Skill id → the award that it belongs to."""
         return {skill.id: award for award, skill in self.every_skill()}
 
+    @cached_property
+    def _by_id(self) -> dict[str, Award]:
+        """Award id → award, the first of that id."""
+        return {award.id: award for award in reversed(self.award)}
+
     def award_by_id(self, award_id: str) -> Award | None:
         """The award of that id, or None."""
-        return next((award for award in self.award if award.id == award_id), None)
+        return self._by_id.get(award_id)
 
     def rest_before(self, skill: Skill, show: int) -> int:
         """Seconds of rest before that show (1 or 2) of a skill; 0 before the first and for a breather."""

@@ -2,10 +2,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date, datetime
 
 from bot.facts import ChildNoted, Mark, ReasonGiven, Verdict
+from bot.frozen import replace
 from bot.lesson.lesson import advance
 from bot.lesson.line import Line
 from bot.lesson.timetable import day_in_zone, lesson_id

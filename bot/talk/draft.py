@@ -5,9 +5,9 @@ call of `step` or `wake` and ends in a frozen `Stepped`.
 """
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterable, Mapping
 from datetime import datetime
+from functools import cached_property
 
 from bot.facts import Fact, Mark, ReasonGiven, Recorded, RetestMoved
 from bot.frozen import replace
@@ -26,6 +26,7 @@ from bot.talk.taps import Tap
 
 KEPT_OFFERS = 12    # messages whose choices can still be typed; tapped they can be for ever
 LAST_NUMBER = 99    # then numbers begin again: the first ones can no longer be typed by then
+NOTHING: Mapping[str, Standing] = {}
 LATEST = 2**62      # the receipt number of what this step itself records: after all that is kept
 
 
@@ -43,9 +44,10 @@ class Draft:
         self.joined: Joined | None = None
         self.lesson_of_message: str | None = None
         self._books: dict[str, ClassBook] = dict(desk.books)
-        self._rules: dict[tuple[int, str], Rules] = {}
+        self._not_in_books: dict[str, Mapping[str, Standing]] = {}  # child → all her standings, where one changed
+        self._rules: dict[tuple[int, str], Rules] = desk.memo.setdefault("rules", {})   # type: ignore[assignment]
         self._views: dict[tuple[str, str], tuple[Standing, View]] = {}
-        self._advanced: tuple[Standing, Mark, Standing, Outcome | None] | None = None
+        self._weighed: tuple[Mark, Standing, Standing, Outcome] | None = None       # the standing before it and after
         self._standings: dict[tuple[str, str], Standing] = {}
         self._lessons: dict[str, Lesson] = {}
         self._children: dict[str, Child | None] = {}
@@ -63,19 +65,19 @@ class Draft:
 
     # --- who and what ------------------------------------------------------------------------------
 
-    @property
+    @cached_property
     def club(self) -> Club:
         """The club of whoever speaks. Only for people of a club."""
         assert self.desk.club is not None
         return self.desk.club
 
-    @property
+    @cached_property
     def me(self) -> Person:
         """Whoever speaks. Only for people of a club."""
         assert self.desk.me is not None
         return self.desk.me
 
-    @property
+    @cached_property
     def scheme(self) -> Scheme:
         """The scheme in force."""
         return self.desk.scheme
@@ -83,6 +85,13 @@ class Draft:
     @property
     def books(self) -> dict[str, ClassBook]:
         """The books of this person's classes, with what this step changed."""
+        if self._not_in_books:      # one new book for all the marks of a message
+            of_class: dict[str, dict[str, Mapping[str, Standing]]] = {}
+            for child, standings in self._not_in_books.items():
+                of_class.setdefault(self._class_of[child], {})[child] = standings
+            for class_id, changed in of_class.items():
+                self._books[class_id] = self._books[class_id].with_standings(changed)
+            self._not_in_books = {}
         return self._books
 
     @property
@@ -96,7 +105,7 @@ class Draft:
 
     def book_of(self, child: str) -> ClassBook:
         """The book of a child's class."""
-        return self._books[self._class_of[child]]
+        return self.books[self._class_of[child]]
 
     def knows(self, child: str) -> bool:
         """Is that a child whom this person may see?"""
@@ -163,11 +172,12 @@ class Draft:
 
     def standing(self, child: str, skill: str) -> Standing:
         """Where a child is with a skill now."""
-        return self.book_of(child).standing(child, skill)
+        return self.standings_of(child).get(skill, UNTRIED)
 
     def standings_of(self, child: str) -> Mapping[str, Standing]:
         """Skill id → standing, for the skills that anything was said of."""
-        return self.book_of(child).standings.get(child, {})
+        changed = self._not_in_books.get(child)
+        return changed if changed is not None else self._books[self._class_of[child]].standings.get(child, NOTHING)
 
     def view(self, child: str, skill: str) -> View:
         """What that means at this moment."""
@@ -186,7 +196,7 @@ class Draft:
         """Set a standing."""
         if standing != self.standing(child, skill):
             self._standings[child, skill] = standing
-            self._change(Changes(standings={(child, skill): standing}), self._class_of[child])
+            self._not_in_books[child] = {**self.standings_of(child), skill: standing}
 
     def refold(self, pairs: Iterable[tuple[str, str]], also: tuple[Mark, ...] = ()) -> dict[str, Outcome]:
         """Fold the standings of these (child, skill) anew, from the whole record with what this step adds.
@@ -220,42 +230,39 @@ class Draft:
 
     def weigh(self, mark: Mark) -> Outcome:
         """What would become of a mark, were it recorded. Nothing is changed."""
-        if self._in_order(mark):
-            _, outcome = self._advance(mark)
-            assert outcome is not None
-            return outcome
-        return self.refold([(mark.child, mark.skill)], (mark,))[mark.id]
+        before = self.standing(mark.child, mark.skill)
+        if not self._in_order(mark, before):
+            return self.refold([(mark.child, mark.skill)], (mark,))[mark.id]
+        after, outcome = self._advance(mark, before)
+        self._weighed = mark, before, after, outcome
+        return outcome
 
     def record_mark(self, mark: Mark) -> None:
         """Record a mark and what it amounts to."""
-        in_order = self._in_order(mark)
+        before, weighed = self.standing(mark.child, mark.skill), self._weighed
         self.record(mark)
-        if in_order:
-            standing, _ = self._advance(mark)
-            self.put_standing(mark.child, mark.skill, standing)
+        if weighed is not None and weighed[0] is mark and weighed[1] is before:     # mostly it was weighed just now
+            self.put_standing(mark.child, mark.skill, weighed[2])
+        elif self._in_order(mark, before):
+            self.put_standing(mark.child, mark.skill, self._advance(mark, before)[0])
         else:
             self.refold([(mark.child, mark.skill)])
         lesson = self.lesson(mark.lesson)
-        if lesson is not None and (after := lessons.advance(lesson, mark)) is not None and after != lesson:
+        after = lessons.advance(lesson, mark)
+        if after is not None and after is not lesson and after != lesson:
             self.put_lesson(after)
 
-    def _advance(self, mark: Mark) -> tuple[Standing, Outcome | None]:
-        """One mark further. A mark that was weighed is mostly recorded next, so that is worked out once."""
-        before = self.standing(mark.child, mark.skill)
-        known = self._advanced
-        if known is not None and known[0] is before and known[1] is mark:
-            return known[2], known[3]
+    def _advance(self, mark: Mark, before: Standing) -> tuple[Standing, Outcome]:
         after, outcome = advance(before, mark, lambda version: self.rules(version, mark.skill))
-        self._advanced = before, mark, after, outcome
+        assert outcome is not None
         return after, outcome
 
-    def _in_order(self, mark: Mark) -> bool:
+    def _in_order(self, mark: Mark, before: Standing) -> bool:
         """Does this mark come after all that was folded, so that one step further will do?"""
-        upto = self.standing(mark.child, mark.skill).upto
         lesson = self.lesson(mark.lesson)
-        closed_later = lesson is not None and any(close.at >= mark.judged_at for close in lesson.closes)
-        if closed_later:
+        if lesson is not None and any(close.at >= mark.judged_at for close in lesson.closes):
             return False
+        upto = before.upto
         return upto is None or mark.judged_at > upto or (mark.judged_at == upto and mark.sent_at >= self.sent_at)
 
     # --- awards, children, groups ------------------------------------------------------------------
@@ -301,16 +308,17 @@ class Draft:
 
     def put_reminders(self, class_id: str, pending: dict[str, Reminder], fired: frozenset[str]) -> None:
         """Set what is due for a class."""
-        book = self._books[class_id]
-        if pending != book.pending:
+        book = self.books[class_id]
+        others_due, others_fired = pending != book.pending, fired != book.fired
+        if others_due:
             self._pending[class_id] = pending
-        if fired != book.fired:
+        if others_fired:
             self._fired[class_id] = fired
-        if pending != book.pending or fired != book.fired:
-            self._books[class_id] = dataclasses.replace(book, pending=pending, fired=fired).with_names_of(book)
+        if others_due or others_fired:
+            self._books[class_id] = book.with_reminders(pending, fired)
 
     def _change(self, changes: Changes, class_id: str) -> None:
-        self._books[class_id] = self._books[class_id].with_changes(changes)
+        self._books[class_id] = self.books[class_id].with_changes(changes)
 
     # --- out ---------------------------------------------------------------------------------------
 

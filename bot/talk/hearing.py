@@ -5,7 +5,7 @@ What lives here: everything that is worked out before a text is read, and nothin
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Final, Literal
 
 from bot.lesson.timetable import day_in_zone
@@ -48,8 +48,8 @@ def as_choice(draft: Draft, text: str) -> t.Tap | Meant | None:
         return None
     if plain.isascii() and plain.isdigit() and len(plain) < 5:
         return _numbered(draft, int(plain))
-    for index, label in enumerate(offers[0].labels):
-        if fold(label).strip(" .!…") == plain and offers[0].seq == draft.talk.said:
+    for index, label in enumerate(offers[0].labels if offers[0].seq == draft.talk.said else ()):
+        if fold(label).strip(" .!…") == plain:
             tap = _tap_at(draft.desk.said(offers[0].seq), index)
             return None if _else_meant(draft, tap) else tap
     return None
@@ -149,13 +149,16 @@ def _last_shown(draft: Draft) -> dict[str, str]:
     lesson = draft.lesson(draft.talk.lesson)
     if lesson is None or not lesson.is_open:
         return {}
-    found: dict[str, tuple[datetime, str]] = {}
+    found: dict[str, str] = {}
+    since, upto, skills = draft.sent_at - MOMENT, draft.sent_at, draft.scheme.skills
     for child, of_child in draft.books[lesson.class_id].standings.items():
-        for skill, standing in of_child.items():
-            last = standing.last
-            if last is not None and timedelta() <= draft.sent_at - last.at <= MOMENT and skill in draft.scheme.skills:
-                found[child] = max(found.get(child, (last.at, skill)), (last.at, skill))
-    return {child: skill for child, (_, skill) in found.items()}
+        shown = [
+            (one.last.at, skill) for skill, one in of_child.items()
+            if one.last is not None and since <= one.last.at <= upto and skill in skills
+        ]
+        if shown:
+            _, found[child] = max(shown)
+    return found
 
 
 def _skill_spoken_of(draft: Draft) -> str | None:

@@ -3,10 +3,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from bot.facts import Mark
+from bot.frozen import replace
 from bot.lesson.line import Line
 from bot.marks.standing import View
 from bot.scheme.model import Skill
@@ -76,8 +76,8 @@ def _tails(draft: Draft, skill: Skill, marks: Sequence[Mark]) -> Iterable[str]:
     """Where the children seen are now: once for all where it is the same."""
     seen = [mark for mark in marks if mark.verdict == "seen"]
     after: dict[str, list[Mark]] = {}
-    for mark in dict.fromkeys(seen):
-        if (tail := _tail(draft, skill, mark.child)) and mark.child not in [m.child for m in after.get(tail, [])]:
+    for child, mark in {mark.child: mark for mark in seen}.items():
+        if tail := _tail(draft, skill, child):
             after.setdefault(tail, []).append(mark)
     for tail, group in after.items():
         if len(after) == 1 and tail == "ticked" and len(seen) < len(marks):
@@ -124,6 +124,8 @@ def _awards(draft: Draft, marks: Sequence[Mark]) -> Iterable[str]:
             if mark.child == child and (last := draft.standing(child, mark.skill).last) and last.mark == mark.id
             and draft.standing(child, mark.skill).ticked
         }
+        if not ticked_now:
+            continue
         ticked = {key for key, one in draft.standings_of(child).items() if one.ticked}
         for skill in ticked_now:
             award = draft.scheme.award_of[skill]

@@ -4,9 +4,9 @@ Every answer of the loop is one message: what became of the marks, then the next
 """
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, datetime
 
+from bot.frozen import replace
 from bot.lesson import next as chooser
 from bot.lesson.due import due as due_on
 from bot.lesson.lesson import Lesson
@@ -206,12 +206,15 @@ def first_ready(draft: Draft, lesson: Lesson) -> datetime | None:
     """When the first of those who rest can show again, or None where nobody rests."""
     book = draft.books[lesson.class_id]
     seen = hall(draft, lesson)
-    ends = [
-        rested for child in book.children for skill, one in book.standings.get(child, {}).items()
-        if one.rested_at is not None and skill in chooser.working_on(seen, child)
-        and (seen_as := draft.view(child, skill)).label == "resting" and (rested := seen_as.rested_at) is not None
-    ]
-    return min(ends, default=None)
+    ends = sorted(
+        (one.rested_at, child, skill)
+        for child in book.children for skill, one in book.standings.get(child, {}).items()
+        if one.rested_at is not None and draft.now < one.rested_at
+    )
+    return next((
+        at for at, child, skill in ends
+        if skill in chooser.working_on(seen, child) and draft.view(child, skill).label == "resting"
+    ), None)
 
 
 def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = None) -> None:
