@@ -30,7 +30,7 @@ class Waker:
         self._deliver = deliver
         self._scheduler = AsyncIOScheduler(timezone=UTC)
         self._one = asyncio.Lock()
-        self._arming = self._again = False
+        self._arming = self._again = self._asked = False
         self._later: asyncio.Task[None] | None = None
         service.when_stepped(self._stepped)
 
@@ -40,9 +40,10 @@ class Waker:
         await self.arm()
 
     async def stop(self) -> None:
-        """Let go. What is due stays in the store."""
-        if self._scheduler.running:
-            self._scheduler.shutdown(wait=False)
+        """Let go, once what is being said just now is said. What is due stays in the store."""
+        async with self._one:
+            if self._scheduler.running:
+                self._scheduler.shutdown(wait=False)
 
     async def _stepped(self) -> None:
         """Arm anew after a step; of steps that end while that is under way, once for all of them."""
@@ -60,7 +61,14 @@ class Waker:
 
     async def arm(self) -> None:
         """Set the one job for the earliest due time, or for none. Never raises: a step was taken already."""
-        if not self._scheduler.running or self._one.locked():       # whoever fires arms when that is over
+        self._asked = True
+        if self._one.locked():          # whoever fires arms when that is over
+            return
+        await self._arm()
+
+    async def _arm(self) -> None:
+        self._asked = False
+        if not self._scheduler.running:
             return
         try:
             due = await self._service.store.next_due()
@@ -82,6 +90,8 @@ class Waker:
         )
 
     async def _fire(self) -> None:
+        if self._one.locked():      # whoever is at it looks again afterwards
+            return
         async with self._one:
             try:
                 if said := await self._service.wake():
@@ -90,4 +100,6 @@ class Waker:
                 log.exception("what was due could not be sent; trying again soon")
                 self._set(AFTER_A_FAULT)
                 return
-        await self.arm()
+            self._asked = True
+            while self._asked:      # a step may have ended while we looked what is due
+                await self._arm()

@@ -60,7 +60,7 @@ class Reading(Service):
 
 
 async def serve(kind: str, path: str, clubs: int, classes: int) -> None:
-    """Serve on the first core; on each line of the standard input let 90 seconds pass, and say how much CPU was used."""
+    """Serve; on each line of the standard input let 90 seconds pass, and say how much CPU was used until now."""
     floor = Floor(open_store(path))
     await floor.fill(clubs, classes)
     service = (Reading if kind == "read" else Service)(floor.store, floor.clock)
@@ -236,8 +236,7 @@ def main() -> None:
     print(f"one sender over HTTP: p50 {p50:.2f} ms, p95 {p95:.2f} ms (budget p50 10 ms; {ROUNDS} rounds)")
     for unit, at in (("by the clock", 0), ("for each second of the server's CPU", 1)):
         durable, reading, commits = (statistics.median(one[n][at] for one in rounds) for n in range(3))
-        to_read = statistics.median(one[0][at] / one[1][at] for one in rounds)
-        to_framework = statistics.median(one[0][at] / one[2][at] for one in rounds)
+        to_read, to_framework = (statistics.median(one[0][at] / one[n][at] for one in rounds) for n in (1, 2))
         print(f"{unit}: {durable:,.0f} durable messages of four marks ({CLUBS * CLASSES} senders, {ROUNDS} rounds); "
               f"only read and answered {reading:,.0f}: {to_read:.2f} of it (budget 0.4); "
               f"aiogram, marks committed one by one {commits:,.0f}: {to_framework:.1f} times that (budget 10)")
