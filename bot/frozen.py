@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import make_dataclass
 from functools import cache
 from operator import attrgetter
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 T = TypeVar("T")
 
@@ -18,12 +18,12 @@ T = TypeVar("T")
 def replace(one: T, /, **changes: Any) -> T:
     """The same value with these fields changed. TypeError where it has no such field."""
     kind = type(one)
-    fields, twin = _twin(kind)
-    new = twin(*fields(one))
+    fields, twin = _twin(kind)      # type: ignore[arg-type]
+    new: Any = twin(*fields(one))
     for name, value in changes.items():
         setattr(new, name, value)
     new.__class__ = kind
-    return new      # type: ignore[return-value]
+    return cast(T, new)
 
 
 @cache

@@ -201,7 +201,7 @@ class MemoryShelf:
             if (one.held_until is not None and one.held_until <= now)
             or (one.cursor is not None and one.at < said_since)
         )
-        return tuple(sorted(found, key=lambda one: (one.at, one.club, one.person, one.seq)))[:OVERDUE_AT_ONCE]
+        return tuple(sorted(found, key=lambda one: (one.club, one.person, one.seq)))[:OVERDUE_AT_ONCE]
 
     def key(self, digest: str) -> Key | None:
         """A key."""

@@ -117,7 +117,10 @@ async def test_a_name_that_two_bear_is_nobody_s(club: Loading) -> None:
     """Where two children have one name a line without a known id is neither: nobody's marks go astray."""
     await club.load(hall(line("Ava Price", id="a"), line("Ava Price", "sat", id="b")))
     said = await club.load(hall(line("Ava Price", "sat", id="c"), line("Ava Price", id="a")))
-    assert said == ("1 child added.", "1 child not on the roster stays.")
+    assert said == (
+        "1 child added: Ava Price.", "1 child not on the roster stays: Ava Price.",
+        'Who has left for good is removed by: sprung forget "Ava Price"',
+    )
     assert set(await club.children()) == {"a", "b", "c"}
 
 
@@ -140,7 +143,10 @@ async def test_awards_move_along(club: Loading) -> None:
 async def test_who_is_not_on_the_roster_stays(club: Loading) -> None:
     """Nobody is lost because a list is short; it is said each time."""
     await club.load(hall(line("Ava Price"), line("Ben Okafor")))
-    assert await club.load(hall()) == ("Nothing has changed.", "2 children not on the roster stay.")
+    assert await club.load(hall()) == (
+        "Nothing has changed.", "2 children not on the roster stay: Ava Price, Ben Okafor.",
+        'Who has left for good is removed by: sprung forget "Ava Price"',
+    )
     assert len(await club.children()) == 2
 
 

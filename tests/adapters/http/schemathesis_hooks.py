@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from contextlib import suppress
 from datetime import datetime
 from typing import Any
@@ -37,11 +38,16 @@ def _good(body: dict[str, Any]) -> bool:
     if not all(isinstance(body.get(name), str) for name in ("id", "channel", "sender", "sent_at")):
         return False
     sender = body["sender"]
-    if not re.fullmatch(r"[a-z0-9_.-]{1,40}", body["channel"]) or not sender.strip(" ") or not sender.isprintable():
+    if not re.fullmatch(r"[a-z0-9_.-]{1,40}", body["channel"]) or not sender.strip(" ") or _unseen(sender):
         return False
     with suppress(ValueError):
         return len(sender) <= 200 and datetime.fromisoformat(body["sent_at"]).utcoffset() is not None
     return False
+
+
+def _unseen(text: str) -> bool:
+    """Does it hold what the description forbids: control characters, and halves of a pair?"""
+    return any(unicodedata.category(letter) in ("Cc", "Cs") for letter in text)
 
 
 def _seconds(wait: Any) -> float:
