@@ -156,8 +156,8 @@ def _open(hall: Hall, child: str, lessons: tuple[str, str | None]) -> _Open:
         return known
     skills = working_on(hall, child)
     if known is not None and known.working_on == skills:
-        changed = [skill for skill, one in of_child.items() if known.of_child.get(skill) is not one]
-        seen_as = {**known.seen_as, **{skill: _open_to(hall, child, skill) for skill in changed if skill in skills}}
+        changed = [skill for skill in skills if known.of_child.get(skill) is not of_child.get(skill)]
+        seen_as = {**known.seen_as, **{skill: _open_to(hall, child, skill) for skill in changed}}
     else:
         seen_as = {skill: _open_to(hall, child, skill) for skill in skills}
     rests = [(one.rested_at, one) for one in of_child.values() if one.rested_at is not None]

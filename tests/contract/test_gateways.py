@@ -196,3 +196,16 @@ async def test_cursors_only_count_up(store):
     await fire(store, reminder("e", after=120), after=130)
     (new,) = await store.letters("gate", cursors[-1])
     assert new.cursor > max(cursors)
+
+
+async def test_the_order_is_the_persons_though_a_clock_went_back(store):
+    """What was said later comes later, whatever the clock said: seq counts, not the time."""
+    first, _, third = await three(store)
+    until = NOW + timedelta(minutes=5)
+    await store.settle("gate", first, until)
+    await fire(store, reminder("d", after=40), after=50)
+    await store.release(until, LONG_AGO)
+    held = [one.said for one in await store.letters("gate", 0) if one.said.person == "jo"]
+    assert [one.id for one in held[:2]] == [first, third]
+    assert held[2].at < held[1].at
+    assert [one.seq for one in held] == sorted(one.seq for one in held)
