@@ -30,18 +30,20 @@ class Waker:
         self._deliver = deliver
         self._scheduler = AsyncIOScheduler(timezone=UTC)
         self._one = asyncio.Lock()
-        self._arming = self._again = self._asked = False
+        self._awake = self._arming = self._again = self._asked = False
         self._later: asyncio.Task[None] | None = None
         service.when_stepped(self._stepped)
 
     async def start(self) -> None:
         """Begin; what fell due while nobody was awake fires at once."""
         self._scheduler.start()
+        self._awake = True
         await self.arm()
 
     async def stop(self) -> None:
         """Let go, once what is being said just now is said. What is due stays in the store."""
         async with self._one:
+            self._awake = False     # the scheduler itself ends a moment later, and what it runs then is cut off
             if self._scheduler.running:
                 self._scheduler.shutdown(wait=False)
 
@@ -68,7 +70,7 @@ class Waker:
 
     async def _arm(self) -> None:
         self._asked = False
-        if not self._scheduler.running:
+        if not self._awake:
             return
         try:
             due = await self._service.store.next_due()
@@ -90,7 +92,7 @@ class Waker:
         )
 
     async def _fire(self) -> None:
-        if self._one.locked():      # whoever is at it looks again afterwards
+        if self._one.locked() or not self._awake:       # whoever is at it looks again afterwards
             return
         async with self._one:
             try:

@@ -10,6 +10,7 @@ import logging
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
+from adapters.carries import carries_of
 from adapters.channel import fit
 from adapters.clock import Clock
 from adapters.http import CARRIES
@@ -25,11 +26,17 @@ LOG = logging.getLogger("sprung.http")
 
 
 def outgoing(said: Said, channel: str, to: str) -> Outgoing:
-    """A message as the API writes it."""
+    """A message as the API writes it.
+
+    On a channel without buttons the text names the choices by the numbers that can be typed for them; they are listed
+    all the same.
+    """
     fitted = fit(said, CARRIES)
+    carries = carries_of(channel)
+    texts = fitted.texts if carries.choices else fit(said, carries).texts
     choices = tuple(Choice.model_construct(id=one.id, label=one.label) for one in fitted.buttons)
     return Outgoing.model_construct(
-        id=fitted.id, seq=said.seq, channel=channel, to=to, text="\n".join(fitted.texts), choices=choices,
+        id=fitted.id, seq=said.seq, channel=channel, to=to, text="\n".join(texts), choices=choices,
         attachments=(), in_reply_to=said.in_reply_to,
     )
 

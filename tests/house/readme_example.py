@@ -6,6 +6,7 @@ what came into README, and the drawn table of places into DEVELOPERS.md. The tes
 """
 from __future__ import annotations
 
+import json
 import os
 import re
 import subprocess
@@ -29,6 +30,8 @@ CLOCK = ("--clock", "2026-11-24 16:58")
 
 # A code, its last day and the time of day differ each time; README shows these.
 CODE, UNTIL = "7M4QX2KD9P", "until Friday 9 October"
+KEY, HERE = "spr_5c2e8f1a_Zb0qkQk9mW4c1hVt7uYx2sLr8nEjPd6aGfTiXoKyM3w", "http://127.0.0.1:8080"
+_KEY = re.compile(r"\bspr_[0-9a-f]{8}_[\w-]{43}")
 _CODE, _UNTIL = re.compile(r"\b[0-9A-Z]{10}\b"), re.compile(r"until [A-Z]\w+day \d{1,2} \w+")
 _TIME = re.compile(r"^\d\d:\d\d(?=  )", re.MULTILINE)
 
@@ -57,6 +60,17 @@ class Room:
             stdout=subprocess.PIPE, stderr=subprocess.STDOUT, encoding="utf-8", check=False,
         )
         return done.stdout
+
+    @contextmanager
+    def serving(self, *words: str) -> Iterator[str]:
+        """A command that runs until the block ends; its first line."""
+        with subprocess.Popen(
+            [sys.executable, "-c", "from adapters.cli import main; main(prog_name='sprung')", *words],
+            cwd=self.folder, env=self._env, stdout=subprocess.PIPE, encoding="utf-8",
+        ) as process:
+            assert process.stdout is not None
+            yield process.stdout.readline()
+            process.terminate()
 
     def shown(self, *words: str, typed: tuple[str, ...] = ()) -> str:
         """The same, under the command as one types it."""
@@ -120,9 +134,56 @@ def keep(room: Room) -> str:
     return room.shown("backup", "copy.sqlite") + room.shown("forget", "Ben Okafor", "--yes")
 
 
+PHONES = {"jo": "+447700900123", "sam": "+447700900124"}
+
+
+def api(room: Room) -> str:
+    """A gateway's session: a key, messages in by `curl`, a tap, what comes unasked, and the report on it."""
+    room.run("hall", "my-club")
+    codes = {person: _CODE.findall(room.run("invite", person))[0] for person in PHONES}
+    made = room.shown("key", "my-sms")
+    key = _KEY.findall(made)[0]
+    serving = ("serve", "--clock", "2026-11-24 17:00")
+    with room.serving(*serving, "--port", "0") as line:
+        base = line.split()[2]
+        gateway = Gateway(base, key)
+        shown = [made, f'$ sprung serve --clock "{serving[2]}" &\n{line.replace(base, HERE)}', f"$ KEY={key}\n"]
+        for n, person in enumerate(PHONES, 1):
+            shown.append(gateway.send(f"m-{n}", person, text=f"join {codes[person]}"))
+        shown.append(gateway.send("m-3", "jo", text="start"))
+        shown.append(gateway.send("m-4", "jo", choice=re.findall(r'"(c_\w+)","label":"Everyone"', shown[-1])[0]))
+        gateway.send("m-5", "jo", text="ava, ben seen statue")
+        shown.append(gateway.curl("/v1/outbox?wait=20"))
+        shown.append(gateway.curl(f"/v1/outbox/{re.findall(r'm_[0-9]+_[0-9a-f]+', shown[-1])[0]}/delivered", "-X POST"))
+        shown.append(gateway.send("m-6", "jo", text="help", at="2026-11-24T17:00:00"))
+    return _KEY.sub(KEY, "".join(shown))
+
+
+class Gateway:
+    """Speaks to the API by `curl`."""
+
+    def __init__(self, base: str, key: str) -> None:
+        self._base, self._key = base, key
+
+    def curl(self, path: str, more: str = "") -> str:
+        """One call, as one types it, and what came."""
+        words = f'curl -s -H "Authorization: Bearer $KEY" {more + " " if more else ""}"{HERE}{path}"'
+        done = subprocess.run(
+            ["sh", "-c", words.replace(HERE, self._base)], env={**os.environ, "KEY": self._key}, capture_output=True,
+            encoding="utf-8", timeout=60, check=True,
+        )
+        return f"$ {words}\n" + (f"{done.stdout}\n" if done.stdout else "")
+
+    def send(self, id_: str, person: str, *, at: str = "2026-11-24T16:59:05Z", **what: str) -> str:
+        """A message."""
+        message = {"id": id_, "channel": "sms", "sender": PHONES[person], "sent_at": at, **what}
+        return self.curl("/v1/messages", f"--json '{json.dumps(message)}'")
+
+
 EXAMPLES: dict[str, Callable[[Room], str]] = {
-    one.__name__: one for one in (lesson, helper, parent, news, hall, fault, invite, keep)
+    one.__name__: one for one in (lesson, helper, parent, news, hall, fault, invite, keep, api)
 }
+NEEDS = {"api": "curl"}     # what an example needs beside us
 
 
 @contextmanager

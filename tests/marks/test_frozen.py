@@ -23,6 +23,7 @@ LAST = Last("m#0", "jo", "tue/2026-11-24", NOON, "seen", 1, ("left",))
     (WantSaid(4), {"seq": 5}),      # a single field
 ])
 def test_is_the_same_as_the_librarys_own(one: Any, changes: dict[str, Any]) -> None:
+    """Type, fields, hash and words are the library's own; the value it was made of is as it was, and frozen."""
     was = dataclasses.astuple(one)
     mine, own = replace(one, **changes), dataclasses.replace(one, **changes)
     assert (type(mine), mine, hash(mine), repr(mine)) == (type(own), own, hash(own), repr(own))
@@ -32,5 +33,6 @@ def test_is_the_same_as_the_librarys_own(one: Any, changes: dict[str, Any]) -> N
 
 
 def test_a_field_that_is_not_there_is_refused() -> None:
+    """A slip in a field's name is no silent change."""
     with pytest.raises(TypeError, match="Standing has no shows"):
         replace(Standing(), show=2, shows=3)

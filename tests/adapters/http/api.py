@@ -36,7 +36,7 @@ class Gateway:
     def message(self, text: str | None = None, person: str = "jo", **more: Any) -> dict[str, Any]:
         """A message as it is sent; each with an id of its own unless one is given."""
         self._count += 1
-        made = {"id": f"m-{self._count}", "channel": "sms", "sender": PHONES.get(person, person),
+        made = {"id": f"m-{self._count}", "channel": "whatsapp", "sender": PHONES.get(person, person),
                 "sent_at": START.isoformat(), **more}
         return made if text is None else {**made, "text": text}
 
@@ -128,7 +128,7 @@ async def fill(path: Path) -> None:
     loaded = await store.load(read_folder(DEMO_HALL), START)
     people = {one.id for one in await store.people(loaded.club)}
     for person in PHONES.keys() & people:
-        await store.meet("sms", PHONES[person], loaded.club, person)
+        await store.meet("whatsapp", PHONES[person], loaded.club, person)
     await store.close()
 
 

@@ -16,7 +16,7 @@ from adapters.service import Service
 from bot.export import export
 from bot.step import Heard, Refused, Store
 from bot.talk import turn
-from tests.adapters.http.api import START, Api, Gateway, soon
+from tests.adapters.http.api import PHONES, START, Api, Gateway, soon
 
 
 async def marks(api: Api) -> list[tuple[str, str]]:
@@ -36,7 +36,7 @@ async def test_a_lesson_by_message_and_tap(api: Api, gate: Gateway) -> None:
     first = await gate.taps("Everyone", opened)
     watching = await gate.taps("Go", first)
     seen = await gate.taps("All seen", watching)
-    assert (seen[0]["channel"], seen[0]["to"], seen[0]["attachments"]) == ("sms", "+447700900001", [])
+    assert (seen[0]["channel"], seen[0]["to"], seen[0]["attachments"]) == ("whatsapp", "+447700900001", [])
     assert seen[0]["in_reply_to"] == f"m-{gate._count}"
     assert len(await marks(api)) == 4
     every = [*opened, *first, *watching, *seen]
@@ -102,7 +102,7 @@ async def test_many_deliveries_at_once_are_one_message(api: Api, gate: Gateway) 
 
 @pytest.mark.parametrize("other", [
     {"text": "ben seen cartwheel"}, {"text": None, "choice": "c_1_0f2a"}, {"sender": "+447700900002"},
-    {"channel": "whatsapp"},
+    {"channel": "signal"},
 ], ids=["text", "choice", "sender", "channel"])
 async def test_the_same_id_for_another_message_is_refused(api: Api, gate: Gateway, other: dict[str, Any]) -> None:
     """An id that was used for something else is a conflict, and nothing of it is recorded."""
@@ -460,3 +460,13 @@ async def test_the_end_waits_for_what_is_under_way(api: Api, gate: Gateway) -> N
     go.set()
     assert (await asyncio.wait_for(sent, 10)).status == 200
     await stopped
+
+
+async def test_a_channel_without_buttons_is_told_the_numbers(api: Api, gate: Gateway) -> None:
+    """The text of an SMS names what can be typed for each choice; the choices are listed all the same."""
+    club, = await api.store.clubs()
+    await api.store.meet("sms", PHONES["jo"], club.id, "jo")
+    opened = (await gate.says("start tuesday", channel="sms"))[-1]
+    labels = [one["label"] for one in opened["choices"]]
+    assert opened["text"].splitlines()[-len(labels):] == [f"{n} {label}" for n, label in enumerate(labels, start=1)]
+    assert (await gate.says("1", channel="sms"))[-1]["text"].startswith("12 here.")

@@ -30,7 +30,7 @@ async def test_what_falls_due_waits_at_the_gateway(echo: Api, gate: Gateway) -> 
     await echo.pass_time(60)
     (message,), cursor = await gate.outbox()
     assert message == {
-        "id": message["id"], "seq": 2, "channel": "sms", "to": "+447700900002", "text": "due 60", "choices": [],
+        "id": message["id"], "seq": 2, "channel": "whatsapp", "to": "+447700900002", "text": "due 60", "choices": [],
         "attachments": [], "in_reply_to": None,
     }
     assert await gate.outbox(after=cursor) == ([], cursor)

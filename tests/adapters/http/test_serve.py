@@ -31,7 +31,7 @@ def ask(program: Program, path: str, key: str = "", body: object = None) -> tupl
 
 def says(program: Program, key: str, id_: str, text: str, at: str = "2026-11-24T16:58:00Z") -> str:
     """What jo is answered."""
-    message = {"id": id_, "channel": "sms", "sender": "+447700900001", "sent_at": at, "text": text}
+    message = {"id": id_, "channel": "whatsapp", "sender": "+447700900001", "sent_at": at, "text": text}
     status, found = ask(program, "/v1/messages", key, message)
     assert status == 200, found
     return found["replies"][-1]["text"]
@@ -141,7 +141,7 @@ def test_the_log_holds_no_name(filled: Path) -> None:
     )
     key = command(filled, "key", "gate").stdout.strip()
     program = Program(filled, "--clock", AT, start=start)
-    message = {"id": "m", "channel": "sms", "sender": "+447700900001", "sent_at": "2026-11-24T16:58:00Z",
+    message = {"id": "m", "channel": "whatsapp", "sender": "+447700900001", "sent_at": "2026-11-24T16:58:00Z",
                "text": "ava price seen"}
     assert ask(program, "/v1/messages", key, message)[0] == 500
     _, logged = program.stop()
