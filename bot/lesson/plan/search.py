@@ -1,0 +1,89 @@
+"""Simulated annealing on the order of the steps (Kirkpatrick, Gelatt & Vecchi 1983).
+
+A change is tried, the timetable worked out anew from there on, and the change kept if it is better, or, while it is
+warm, a little worse. The end of the lesson is soft: what goes beyond costs as much as time is worth, and more the
+longer the search goes on (a Lagrangian price; Fisher 1981, from memory); so an order may pass through too much on
+its way to the right measure. What counts as found fits the lesson.
+"""
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import exp
+from random import Random
+
+from bot.lesson.plan.knapsack import fill
+from bot.lesson.plan.moves import Moves
+from bot.lesson.plan.table import Table
+from bot.lesson.plan.timetable import Timetable, beginning, extend
+
+Key = tuple[int, int]
+
+
+def key(found: Timetable) -> Key:
+    """What is better: more value, then the earlier finish."""
+    return found.values[-1], -max(found.free)
+
+
+class Price:
+    """What a timetable is worth with time at a price."""
+
+    def __init__(self, table: Table) -> None:
+        room = sum(max(0, table.end - free) for free in table.free)
+        filled = fill(table, room)
+        mean = filled.value / max(1, room)
+        self.end, self.room = table.end, room
+        self.early = 0.9 * max(filled.price, EARLY * mean)
+        self.late = max(filled.price, LATE_ * mean)
+
+    def of(self, found: Timetable, over: float) -> float:
+        """Value, and the time that is left or too much."""
+        worth = float(found.values[-1])
+        for free in found.free:
+            worth += (self.end - free) * (self.early if free <= self.end else self.late * over)
+        return worth
+EARLY, LATE_ = .2, .4
+HOT, COLD, SOFT, HARD, SLACK = .3, .04, .9, 3., .1
+
+
+def anneal(
+    table: Table, start: Timetable, chance: Random, progress: Callable[[int], float],
+) -> Timetable:
+    """The best timetable that fits, from a start on. `progress` gives how far the search is, from 0 to 1, by trials."""
+    stop = table.end + int(SLACK * (table.end - table.now))
+    price, moves, past = Price(table), Moves(table, chance), len(table.past)
+    empty = beginning(table)
+    now = start
+    best = extend(table, empty, past, start.steps[past:], table.end)
+    typical = _typical(table)
+    over = SOFT
+    worth = price.of(now, over)
+    trials = 0
+    draw, random, of = moves.draw, chance.random, price.of
+    heat = HOT * typical
+    while True:
+        trials += 1
+        if not trials & 15:
+            done = progress(trials)
+            if done >= 1:
+                return best
+            heat = typical * HOT * (COLD / HOT) ** done
+            over = SOFT + (HARD - SOFT) * done
+            worth = of(now, over)
+        change = draw(now)
+        if change is None:
+            continue
+        order, place = change
+        new = extend(table, now, past + place, order[place:], stop)
+        gain = of(new, over) - worth
+        if gain >= 0 or random() < exp(gain / heat):
+            now, worth = new, worth + gain
+            if new.values[-1] > best.values[-1]:
+                fits = new if max(new.free) <= table.end else extend(table, empty, past, new.steps[past:], table.end)
+                if key(fits) > key(best):
+                    best = fits
+
+
+def _typical(table: Table) -> float:
+    """What a full line is worth, on the average of those who owe."""
+    values = [value for row in table.value for value in row if value]
+    return sum(values) / max(1, len(values))

@@ -1,0 +1,144 @@
+"""The problem as whole numbers and bits, for the inner loop. A set of children is an int, one bit a child.
+
+A **step** is one number: which show of which skill, by which watcher, and whether those who wait for a second show are
+left in peace. `Table.steps[step]` holds what the timetable needs of it, so that its loop looks up one tuple.
+"""
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable
+
+from bot.lesson.plan.model import Problem
+
+LONG_AGO, LATE = -(10**9), 10**9
+
+# Those who wait for a second show are taken by their value like all others, after the others, or not at all.
+MANNERS = ANYBODY, FRESH_FIRST, FRESH_ONLY = range(3)
+
+# show (2 * skill + 0 or 1), skill, watcher, group, seconds, rest, setup, switch, opened bit, tires, ends a chain, manner
+Step = tuple[int, int, int, int, int, int, int, int, int, bool, bool, int]
+
+
+class Table:
+    """A problem, compiled. Nothing in it changes but `picks`, which remembers choices already made."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.end, self.now = problem.end, problem.now
+        self.skills, self.watchers = len(problem.skills), len(problem.watchers)
+        self.skill_of = {skill.id: at for at, skill in enumerate(problem.skills)}
+        self.child_of = {child.id: at for at, child in enumerate(problem.children)}
+        self.all = (1 << len(problem.children)) - 1
+        self.two = [len(skill.shows) == 2 for skill in problem.skills]
+        self._times()
+        self._owed()
+        self._presence()
+        self._steps()
+
+    def _times(self) -> None:
+        skills = self.problem.skills
+        shows = [(one.shows[0], one.shows[-1]) for one in skills]
+        self.seconds = [show.seconds for pair in shows for show in pair]
+        self.rest = [show.rest_before for pair in shows for show in pair]
+        self.group = [show.group for pair in shows for show in pair]
+        self.setup = [skill.setup for skill in skills]
+        self.switch = [skill.switch for skill in skills]
+        self.free = [max(self.now, one.free) for one in self.problem.watchers]
+        self.at = [-1 if one.at is None else self.skill_of[one.at] for one in self.problem.watchers]
+        self.opened = 0
+        for at, one in enumerate(self.problem.watchers):
+            for skill in one.opened:
+                self.opened |= 1 << (self.skill_of[skill] * self.watchers + at)
+
+    def _owed(self) -> None:
+        """Who owes which show, what it is worth, and the rests that are under way."""
+        self.value = [[0] * len(self.problem.children) for _ in self.two]
+        self.owe = [0] * (2 * self.skills)
+        # What was shown before now, as far as rests go: (end, skill or -1, children, children it tires).
+        past: list[tuple[int, int, int, int]] = [(LONG_AGO, -1, 0, 0)]
+        for one in self.problem.owed:
+            skill, child = self.skill_of[one.skill], self.child_of[one.child]
+            if one.done >= 1 + self.two[skill]:
+                continue
+            self.value[skill][child] = one.value
+            self.owe[2 * skill + one.done] |= 1 << child
+            if one.done and one.prev_end is not None:
+                past.append((one.prev_end, skill, 1 << child, 0))
+        for child, who in enumerate(self.problem.children):
+            if who.last_end is not None:
+                past.append((who.last_end, -1, 1 << child, 1 << child))
+        self.past = sorted(past)
+        self.order = [
+            sorted((1 << child for child in range(len(row))), key=lambda bit: -row[bit.bit_length() - 1])
+            for row in self.value for _ in "12"
+        ]
+        self.picks: list[dict[int, tuple[int, int]]] = [{} for _ in self.order]
+
+    def _presence(self) -> None:
+        """Who is in the hall: by arrivals up to a time, and by those not gone yet. The lesson's end is no leaving."""
+        children = self.problem.children
+        self.arrivals = sorted({child.since for child in children if child.since > self.now})
+        self.leavings = sorted({child.until for child in children if child.until < self.end})
+        self.come = [_bits(child.since <= since for child in children) for since in [self.now, *self.arrivals]]
+        self.stay = [_bits(child.until >= until for child in children) for until in [*self.leavings, self.end]]
+        self.all_in = self.arrivals[-1] if self.arrivals else self.now
+        self.none_out = self.leavings[0] if self.leavings else LATE
+
+    def _steps(self) -> None:
+        self.steps: list[Step] = []
+        for manner in MANNERS:
+            for show in range(2 * self.skills):
+                skill = show >> 1
+                tires = not (self.problem.light_rest and self.problem.skills[skill].light)
+                for watcher in range(self.watchers):
+                    self.steps.append((
+                        show, skill, watcher, self.group[show], self.seconds[show], self.rest[show],
+                        self.setup[skill], self.switch[skill], 1 << (skill * self.watchers + watcher), tires,
+                        bool(show & 1) or not self.two[skill], manner,
+                    ))
+
+    def pick(self, show: int, among: int) -> tuple[int, int]:
+        """The most valuable line among some children, as (children, value)."""
+        found = self.picks[show].get(among)
+        if found is None:
+            room, line, value, row = self.group[show], 0, 0, self.value[show >> 1]
+            for bit in self.order[show]:
+                if among & bit:
+                    line |= bit
+                    value += row[bit.bit_length() - 1]
+                    room -= 1
+                    if not room:
+                        break
+            found = self.picks[show][among] = (line, value)
+        return found
+
+    def here(self, start: int, end: int) -> int:
+        """Those who are in the hall from start to end."""
+        return self.come[bisect_right(self.arrivals, start)] & self.stay[bisect_left(self.leavings, end)]
+
+    def step(self, show: int, watcher: int, manner: int) -> int:
+        """The number of a step."""
+        return (manner * 2 * self.skills + show) * self.watchers + watcher
+
+    def lines(self, show: int, children: int) -> int:
+        """How many lines so many children make."""
+        return -(-children // self.group[show])
+
+    def reach(self, skill: int) -> int:
+        """Seconds before somebody can begin with a skill, at best."""
+        if skill in self.at:
+            return 0
+        known = self.opened >> (skill * self.watchers) & ((1 << self.watchers) - 1)
+        return min(self.switch[skill], self.setup[skill]) if known else self.setup[skill]
+
+    def watching(self, skill: int, firsts: int, lasts: int) -> int:
+        """Seconds of watching for so many first and so many last shows of a skill, in full lines."""
+        show = 2 * skill
+        seconds = -(-lasts // self.group[show + 1]) * self.seconds[show + 1]
+        if self.two[skill]:
+            seconds += -(-firsts // self.group[show]) * self.seconds[show]
+        return seconds
+
+
+def _bits(who: Iterable[bool]) -> int:
+    return sum(1 << at for at, yes in enumerate(who) if yes)

@@ -1,0 +1,206 @@
+"""From steps to times: each step is put at the earliest moment after those before it, with the best line there is.
+
+The order of the steps is all that a plan has to say; lines, starts and value follow (a serial schedule generation
+scheme, Kolisch 1996, from memory). So whatever order is tried, what comes out keeps the rules.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from bot.lesson.plan.table import Step, Table
+
+
+class Timetable:
+    """Steps with their times, in lists side by side: entry i is one turn; the first entries are the past.
+
+    `steps`, `shows`, `lines` (bits), `tired` (bits of those who must rest after it), `ends`, `tops` (the latest end so
+    far) and `values` (of all complete chains so far).
+    """
+
+    __slots__ = ("ends", "free", "lines", "owe", "shows", "steps", "tired", "tops", "values")
+
+    def __init__(
+        self, steps: list[int], shows: list[int], lines: list[int], tired: list[int], ends: list[int], tops: list[int],
+        values: list[int], free: list[int], owe: list[int],
+    ) -> None:
+        self.steps, self.shows, self.lines, self.tired = steps, shows, lines, tired
+        self.ends, self.tops, self.values, self.free, self.owe = ends, tops, values, free, owe
+
+    @property
+    def value(self) -> int:
+        """Of all complete chains."""
+        return self.values[-1]
+
+
+def beginning(table: Table) -> Timetable:
+    """Nothing planned yet: the past."""
+    ends = [end for end, _, _, _ in table.past]
+    return Timetable(
+        [-1] * len(ends), [2 * skill for _, skill, _, _ in table.past], [line for _, _, line, _ in table.past],
+        [tired for _, _, _, tired in table.past], ends, ends[:], [0] * len(ends), table.free[:], table.owe[:],
+    )
+
+
+def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int) -> Timetable:
+    """The first `keep` entries of a timetable, and then `todo`. A step that nobody can fill in time is left out."""
+    steps, shows, lines, tired = known.steps[:keep], known.shows[:keep], known.lines[:keep], known.tired[:keep]
+    ends, tops, values = known.ends[:keep], known.tops[:keep], known.values[:keep]
+    owe, free, at, opened = table.owe[:], table.free[:], table.at[:], table.opened
+    two, all_steps = table.two, table.steps
+    for entry in range(len(table.past), keep):
+        show, _, watcher, _, _, _, _, _, bit, _, _, _ = all_steps[steps[entry]]
+        line = lines[entry]
+        owe[show] &= ~line
+        if not show & 1 and two[show >> 1]:
+            owe[show + 1] |= line
+        free[watcher] = ends[entry]
+        at[watcher] = show >> 1
+        opened |= bit
+    picks, pick = table.picks, table.pick
+    all_in, none_out, here = table.all_in, table.none_out, table.here
+    several = table.watchers > 1
+    value, top, pending, wait = values[-1], tops[-1], -1, _wait
+    for step in _by_the_clock(table, todo, free) if several else todo:
+        show, skill, watcher, group, seconds, rest, setup, switch, bit, tires, last, manner = all_steps[step]
+        among = owe[show]
+        if not among:
+            continue
+        start = free[watcher]
+        if skill != at[watcher]:
+            start += switch if opened & bit else setup
+        end = start + seconds
+        if end > stop:
+            continue
+        able = among
+        if rest or several:
+            since, entry = start - rest, len(ends) - 1
+            while tops[entry] > since:          # who is still resting, or is watched by somebody else
+                if ends[entry] > since:
+                    if ends[entry] > start or shows[entry] >> 1 == skill:
+                        able &= ~lines[entry]
+                    else:
+                        able &= ~tired[entry]
+                entry -= 1
+        if start < all_in or end > none_out:
+            able &= here(start, end)
+        if able != among:
+            want = among.bit_count()
+            if want > group:
+                want = group
+            if able.bit_count() < want:
+                start, able = wait(table, all_steps[step], among, able, start, want, stop, (ends, tops, shows, lines, tired))
+                if not able:
+                    continue
+                end = start + seconds
+        if manner and (tires or manner > 1):
+            if pending < 0:
+                pending = 0
+                for waiting in owe[1::2]:
+                    pending |= waiting
+            fresh = able & ~pending
+            if manner > 1:
+                able = fresh
+                if not able:
+                    continue
+            elif fresh and fresh != able:
+                able = _fresh_first(table, show, fresh, able)
+        found = picks[show].get(able)
+        line, worth = found if found is not None else pick(show, able)
+        owe[show] = among & ~line
+        if last:
+            value += worth
+            if show & 1:
+                pending = -1
+        else:
+            owe[show + 1] |= line
+            pending = -1
+        free[watcher] = end
+        at[watcher] = skill
+        opened |= bit
+        if end > top:
+            top = end
+        steps.append(step)
+        shows.append(show)
+        lines.append(line)
+        tired.append(line if tires else 0)
+        ends.append(end)
+        tops.append(top)
+        values.append(value)
+    return Timetable(steps, shows, lines, tired, ends, tops, values, free, owe)
+
+
+def _by_the_clock(table: Table, todo: list[int], free: list[int]) -> Iterator[int]:
+    """Always the next step of the watcher who is free first (`free` is read as it changes)."""
+    waiting: list[list[int]] = [[] for _ in free]
+    for step in reversed(todo):
+        waiting[table.steps[step][2]].append(step)
+    while True:
+        best, first = None, 0
+        for watcher, queue in enumerate(waiting):
+            if queue and (best is None or free[watcher] < first):
+                best, first = queue, free[watcher]
+        if best is None:
+            return
+        yield best.pop()
+
+
+Entries = tuple[list[int], list[int], list[int], list[int], list[int]]
+
+
+def _wait(
+    table: Table, step: Step, among: int, able: int, start: int, want: int, stop: int, entries: Entries,
+) -> tuple[int, int]:
+    """Whom it pays to wait for: when the line then begins, and who is able. Nobody at all: (start, 0)."""
+    seconds = step[4]
+    lost = seconds / want           # what an empty place costs
+    best, cost = (start, able), (want - able.bit_count()) * lost if able else 1e9
+    for ready, more in _ready(table, step, among & ~able, start, entries):
+        able |= more
+        there = able & table.here(ready, ready + seconds)
+        if there and ready + seconds <= stop:
+            waiting = ready - start + max(0, want - there.bit_count()) * lost
+            if waiting < cost:
+                best, cost = (ready, there), waiting
+    return best
+
+
+def _ready(table: Table, step: Step, blocked: int, start: int, entries: Entries) -> list[tuple[int, int]]:
+    """From when on which of the blocked children can show, the soonest first."""
+    ends, tops, shows, lines, tired = entries
+    skill, rest = step[1], step[5]
+    found = [
+        (since, blocked & ~before) for since, before in zip(table.arrivals, table.come, strict=False)
+        if since > start and blocked & ~before
+    ]
+    entry = len(ends) - 1
+    while tops[entry] > start - rest:
+        end, who = ends[entry], lines[entry] & blocked
+        if who and end > start - rest:
+            if shows[entry] >> 1 == skill:
+                found.append((end + rest, who))
+            else:
+                found.append((end + rest, who & tired[entry]))
+                if end > start:
+                    found.append((end, who))
+        entry -= 1
+    found.sort(reverse=True)
+    waves = []
+    for ready, who in found:        # the last of her hindrances counts
+        if who & blocked and ready > start:
+            waves.append((ready, who & blocked))
+            blocked &= ~who
+    waves.reverse()
+    return waves
+
+
+def _fresh_first(table: Table, show: int, fresh: int, able: int) -> int:
+    """A line of those who wait for no second show, filled up with the others."""
+    line, _ = table.pick(show, fresh)
+    room = table.group[show] - line.bit_count()
+    for bit in table.order[show]:
+        if room <= 0:
+            break
+        if able & ~line & bit:
+            line |= bit
+            room -= 1
+    return line
