@@ -4,7 +4,7 @@ A **run** is the same step several times in a row: the lines of one show, one af
 """
 from __future__ import annotations
 
-from random import Random
+from collections.abc import Callable
 
 from bot.lesson.plan.table import MANNERS, Table
 from bot.lesson.plan.timetable import Timetable
@@ -15,8 +15,8 @@ Changed = tuple[list[int], int]
 class Moves:
     """Draws a random change of a timetable's order."""
 
-    def __init__(self, table: Table, chance: Random) -> None:
-        self.table, self.random = table, chance.random
+    def __init__(self, table: Table, random: Callable[[], float]) -> None:
+        self.table, self.random = table, random
         self.skills = [skill for skill in range(table.skills) if table.owe[2 * skill] | table.owe[2 * skill + 1]]
         self.manners = 2 * table.skills * table.watchers
 

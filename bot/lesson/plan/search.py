@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from math import exp
-from random import Random
+from typing import Protocol
 
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.moves import Moves
@@ -17,21 +17,28 @@ from bot.lesson.plan.table import Table
 from bot.lesson.plan.timetable import Timetable, beginning, extend
 
 Key = tuple[int, int]
+Used = Callable[[int], float]
+
+
+class Chance(Protocol):
+    """What is needed of `random.Random`."""
+
+    def random(self) -> float:
+        """The next number from 0 up to 1."""
 
 
 def key(found: Timetable) -> Key:
     """What is better: more value, then the earlier finish."""
-    return found.values[-1], -max(found.free)
+    return found.values[-1], -found.tops[-1]
 
 
 class Price:
     """What a timetable is worth with time at a price."""
 
     def __init__(self, table: Table) -> None:
-        room = sum(max(0, table.end - free) for free in table.free)
-        filled = fill(table, room)
-        mean = filled.value / max(1, room)
-        self.end, self.room = table.end, room
+        filled = fill(table, table.room)
+        mean = filled.value / max(1, table.room)
+        self.end = table.end
         self.early = 0.9 * max(filled.price, EARLY * mean)
         self.late = max(filled.price, LATE_ * mean)
 
@@ -42,15 +49,12 @@ class Price:
             worth += (self.end - free) * (self.early if free <= self.end else self.late * over)
         return worth
 EARLY, LATE_ = .2, .4
-HOT, COLD, SOFT, HARD, SLACK = .3, .04, .9, 3., .1
+HOT, COLD, SOFT, HARD = .3, .04, .9, 3.
 
 
-def anneal(
-    table: Table, start: Timetable, chance: Random, progress: Callable[[int], float],
-) -> Timetable:
-    """The best timetable that fits, from a start on. `progress` gives how far the search is, from 0 to 1, by trials."""
-    stop = table.end + int(SLACK * (table.end - table.now))
-    price, moves, past = Price(table), Moves(table, chance), len(table.past)
+def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timetable:
+    """The best timetable that fits, from a start on. `used`: how much of the patience is used up."""
+    price, moves, past = Price(table), Moves(table, chance.random), len(table.past)
     empty = beginning(table)
     now = start
     best = extend(table, empty, past, start.steps[past:], table.end)
@@ -63,7 +67,7 @@ def anneal(
     while True:
         trials += 1
         if not trials & 15:
-            done = progress(trials)
+            done = used(trials)
             if done >= 1:
                 return best
             heat = typical * HOT * (COLD / HOT) ** done
@@ -73,12 +77,12 @@ def anneal(
         if change is None:
             continue
         order, place = change
-        new = extend(table, now, past + place, order[place:], stop)
+        new = extend(table, now, past + place, order[place:], table.soft_end)
         gain = of(new, over) - worth
         if gain >= 0 or random() < exp(gain / heat):
             now, worth = new, worth + gain
             if new.values[-1] > best.values[-1]:
-                fits = new if max(new.free) <= table.end else extend(table, empty, past, new.steps[past:], table.end)
+                fits = new if new.tops[-1] <= table.end else extend(table, empty, past, new.steps[past:], table.end)
                 if key(fits) > key(best):
                     best = fits
 

@@ -45,6 +45,8 @@ class Table:
         self.switch = [skill.switch for skill in skills]
         self.free = [max(self.now, one.free) for one in self.problem.watchers]
         self.at = [-1 if one.at is None else self.skill_of[one.at] for one in self.problem.watchers]
+        self.room = sum(max(0, self.end - free) for free in self.free)
+        self.soft_end = self.end + (self.end - self.now) // 10
         self.opened = 0
         for at, one in enumerate(self.problem.watchers):
             for skill in one.opened:
@@ -58,7 +60,7 @@ class Table:
         past: list[tuple[int, int, int, int]] = [(LONG_AGO, -1, 0, 0)]
         for one in self.problem.owed:
             skill, child = self.skill_of[one.skill], self.child_of[one.child]
-            if one.done >= 1 + self.two[skill]:
+            if one.done >= 1 + self.two[skill] or not one.value:
                 continue
             self.value[skill][child] = one.value
             self.owe[2 * skill + one.done] |= 1 << child

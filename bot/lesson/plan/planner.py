@@ -1,0 +1,55 @@
+"""The planner: from a problem to a plan, the best that is found while patience lasts."""
+from __future__ import annotations
+
+from bot.lesson.plan.knapsack import fill
+from bot.lesson.plan.model import Plan, Problem, Turn
+from bot.lesson.plan.orders import coach, longest_tail_first, most_valuable_first
+from bot.lesson.plan.search import Chance, Used, anneal, key
+from bot.lesson.plan.table import Table
+from bot.lesson.plan.timetable import Timetable, beginning, extend
+
+
+def plan(problem: Problem, chance: Chance, used: Used) -> Plan:
+    """The lines to watch, never worth less than either of the coach's orders.
+
+    `used` is called with the number of trials so far and says how much of the caller's patience is used up, from 0 to
+    1. Where it looks at nothing but the number, the same problem and chance give the same plan.
+    """
+    table = Table(problem)
+    if not any(table.owe) or not table.free:
+        return Plan((), 0, problem.now)
+    begin, past = beginning(table), len(table.past)
+    clipboard = [extend(table, begin, past, order(table), table.end) for order in (coach, most_valuable_first)]
+    start = extend(table, begin, past, longest_tail_first(table, fill(table, table.room)), table.soft_end)
+    found = max([anneal(table, start, chance, used), *clipboard], key=key)
+    return as_plan(table, tidied(table, found))
+
+
+def tidied(table: Table, found: Timetable) -> Timetable:
+    """Without the turns that lead to nothing, as far as that costs nothing: some open a skill for those after them."""
+    past = len(table.past)
+    for entry in range(len(found.steps) - 1, past - 1, -1):
+        if entry < len(found.steps) and not found.lines[entry] & ~_unfinished(table, found, entry):
+            fewer = extend(table, found, entry, found.steps[entry + 1:], table.end)
+            if key(fewer) >= key(found):
+                found = fewer
+    return found
+
+
+def _unfinished(table: Table, found: Timetable, entry: int) -> int:
+    """Those who show at an entry the first of two, and do not come to the second."""
+    show = found.shows[entry]
+    return found.owe[show + 1] if table.two[show >> 1] and not show & 1 else 0
+
+
+def as_plan(table: Table, found: Timetable) -> Plan:
+    """A timetable in the problem's own names. Who would not come to the second show stands in no line of the first."""
+    problem, turns = table.problem, []
+    for entry in range(len(table.past), len(found.steps)):
+        show, skill, watcher, _, seconds = table.steps[found.steps[entry]][:5]
+        line = found.lines[entry] & ~_unfinished(table, found, entry) or found.lines[entry]
+        names = tuple(child.id for at, child in enumerate(problem.children) if line >> at & 1)
+        start, second = found.ends[entry] - seconds, table.two[skill] and show & 1
+        turns.append(Turn(start, problem.watchers[watcher].id, problem.skills[skill].id, 1 + second, names))
+    turns.sort(key=lambda turn: (turn.start, turn.watcher))
+    return Plan(tuple(turns), found.value, found.tops[-1] if turns else problem.now)
