@@ -1,41 +1,62 @@
-"""Orders to begin with: the two that a coach with a clipboard takes, and one that uses every rest."""
+"""Where the search begins: what a coach with a clipboard does, and an order that uses every rest."""
 from __future__ import annotations
 
 from collections.abc import Iterable
 
 from bot.lesson.plan.knapsack import Filled
 from bot.lesson.plan.table import ANYBODY, FRESH_FIRST, Table
-
-Count = dict[int, int]
-
-
-def coach(table: Table) -> list[int]:
-    """Skill by skill as listed: all first shows, then all second shows."""
-    return _skill_by_skill(table, range(table.skills))
+from bot.lesson.plan.timetable import Timetable, beginning, changeover, put, rested
 
 
-def most_valuable_first(table: Table) -> list[int]:
-    """The same, the skills on which a second of watching is worth most first."""
+def clipboard(table: Table, skills: Iterable[int]) -> Timetable:
+    """Skill by skill: all first shows, then all second shows, each skill by the watcher who is free first.
+
+    Lines are made up in the order in which the children are listed, of those who are here, and wait until all of them
+    have rested; nobody begins what can't be ended.
+    """
+    made = beginning(table)
+    for skill in skills:
+        watcher = made.free.index(min(made.free))
+        for show in (2 * skill, 2 * skill + 1)[:1 + table.two[skill]]:
+            waiting = made.owe[show]
+            while waiting:
+                line, start = _listed(table, made, show, watcher, waiting)
+                if not line:
+                    break
+                waiting &= ~line
+                end = start + table.seconds[show]
+                if end <= table.end and table.here(start, end) & line == line:
+                    put(table, made, table.step(show, watcher, ANYBODY), line, start)
+    return made
+
+
+def _listed(table: Table, made: Timetable, show: int, watcher: int, waiting: int) -> tuple[int, int]:
+    """The next line in the order of the list, and when it can begin."""
+    soonest = made.free[watcher] + changeover(table, made, show >> 1, watcher)
+    line, start, room = 0, soonest, table.group[show]
+    while waiting and room:
+        bit = waiting & -waiting
+        waiting ^= bit
+        ready = max(soonest, rested(table, made, show, bit))
+        end = ready + table.seconds[show]
+        if end <= table.end and table.here(soonest, end) & bit:
+            line, start, room = line | bit, max(start, ready), room - 1
+    return line, start
+
+
+def by_value(table: Table) -> list[int]:
+    """The skills, those first on which most is to be had."""
+    return sorted(range(table.skills), key=lambda skill: -sum(table.value[skill]))
+
+
+def by_worth(table: Table) -> list[int]:
+    """The skills, those first on which a second of watching is worth most."""
     def worth(skill: int) -> float:
         first, second = table.owe[2 * skill], table.owe[2 * skill + 1]
-        owing = first | second
-        seconds = table.reach(skill) + table.watching(skill, first.bit_count(), owing.bit_count())
-        value = sum(value for child, value in enumerate(table.value[skill]) if owing >> child & 1)
-        return -value / max(1, seconds)
+        seconds = table.reach(skill) + table.watching(skill, first.bit_count(), (first | second).bit_count())
+        return -sum(table.value[skill]) / max(1, seconds)
 
-    return _skill_by_skill(table, sorted(range(table.skills), key=worth))
-
-
-def _skill_by_skill(table: Table, skills: Iterable[int]) -> list[int]:
-    """Each skill by the watcher who has least to do so far."""
-    busy, steps = table.free[:], []
-    for skill in skills:
-        watcher = busy.index(min(busy))
-        counts = table.owe[2 * skill].bit_count(), (table.owe[2 * skill] | table.owe[2 * skill + 1]).bit_count()
-        busy[watcher] += table.setup[skill] + table.watching(skill, *counts)
-        for show, count in enumerate(counts if table.two[skill] else counts[:1]):
-            steps += [table.step(2 * skill + show, watcher, ANYBODY)] * table.lines(2 * skill + show, count)
-    return steps
+    return sorted(range(table.skills), key=worth)
 
 
 def longest_tail_first(table: Table, chosen: Filled) -> list[int]:

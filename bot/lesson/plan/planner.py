@@ -3,10 +3,10 @@ from __future__ import annotations
 
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.model import Plan, Problem, Turn
-from bot.lesson.plan.orders import coach, longest_tail_first, most_valuable_first
+from bot.lesson.plan.orders import by_value, by_worth, clipboard, longest_tail_first
 from bot.lesson.plan.search import Chance, Used, anneal, key
 from bot.lesson.plan.table import Table
-from bot.lesson.plan.timetable import Timetable, beginning, extend
+from bot.lesson.plan.timetable import Timetable, extend
 
 
 def plan(problem: Problem, chance: Chance, used: Used) -> Plan:
@@ -18,10 +18,10 @@ def plan(problem: Problem, chance: Chance, used: Used) -> Plan:
     table = Table(problem)
     if not any(table.owe) or not table.free:
         return Plan((), 0, problem.now)
-    begin, past = beginning(table), len(table.past)
-    clipboard = [extend(table, begin, past, order(table), table.end) for order in (coach, most_valuable_first)]
-    start = extend(table, begin, past, longest_tail_first(table, fill(table, table.room)), table.soft_end)
-    found = max([anneal(table, start, chance, used), *clipboard], key=key)
+    sure = [clipboard(table, skills) for skills in (range(table.skills), by_value(table), by_worth(table))]
+    orders = [one.steps[len(table.past):] for one in sure]
+    orders.append(longest_tail_first(table, fill(table, table.room)))
+    found = max([anneal(table, orders, chance, used), *sure], key=key)
     return as_plan(table, tidied(table, found))
 
 

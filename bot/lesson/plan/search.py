@@ -7,7 +7,7 @@ its way to the right measure. What counts as found fits the lesson.
 """
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from math import exp
 from typing import Protocol
 
@@ -52,12 +52,13 @@ EARLY, LATE_ = .2, .4
 HOT, COLD, SOFT, HARD = .3, .04, .9, 3.
 
 
-def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timetable:
-    """The best timetable that fits, from a start on. `used`: how much of the patience is used up."""
+def anneal(table: Table, orders: Iterable[list[int]], chance: Chance, used: Used) -> Timetable:
+    """The best timetable that fits, from the best of some orders on. `used`: how much of the patience is used up."""
     price, moves, past = Price(table), Moves(table, chance.random), len(table.past)
     empty = beginning(table)
-    now = start
-    best = extend(table, empty, past, start.steps[past:], table.end)
+    starts = [extend(table, empty, past, order, table.soft_end) for order in orders]
+    now = max(starts, key=lambda start: price.of(start, HARD))
+    best = max((extend(table, empty, past, start.steps[past:], table.end) for start in starts), key=key)
     typical = _typical(table)
     over = SOFT
     worth = price.of(now, over)

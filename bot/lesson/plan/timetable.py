@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from bot.lesson.plan.table import Step, Table
+from bot.lesson.plan.table import LONG_AGO, Step, Table
 
 
 class Timetable:
@@ -39,6 +39,41 @@ def beginning(table: Table) -> Timetable:
         [-1] * len(ends), [2 * skill for _, skill, _, _ in table.past], [line for _, _, line, _ in table.past],
         [tired for _, _, _, tired in table.past], ends, ends[:], [0] * len(ends), table.free[:], table.owe[:],
     )
+
+
+def put(table: Table, made: Timetable, step: int, line: int, start: int) -> None:
+    """One turn more, with a line and a start that keep the rules."""
+    show, skill, watcher, _, seconds, _, _, _, _, tires, last, _ = table.steps[step]
+    end, row, worth = start + seconds, table.value[skill], 0
+    if last:
+        worth = sum(value for child, value in enumerate(row) if line >> child & 1)
+    made.owe[show] &= ~line
+    if not last:
+        made.owe[show + 1] |= line
+    made.free[watcher] = end
+    for entries, new in (
+        (made.steps, step), (made.shows, show), (made.lines, line), (made.tired, line if tires else 0),
+        (made.ends, end), (made.tops, max(end, made.tops[-1])), (made.values, made.values[-1] + worth),
+    ):
+        entries.append(new)
+
+
+def changeover(table: Table, made: Timetable, skill: int, watcher: int) -> int:
+    """How long a watcher takes to turn to a skill, after all that is put."""
+    turns = [table.steps[step][1] for step in made.steps[len(table.past):] if table.steps[step][2] == watcher]
+    if skill == (turns[-1] if turns else table.at[watcher]):
+        return 0
+    opened = skill in turns or table.opened >> (skill * table.watchers + watcher) & 1
+    return table.switch[skill] if opened else table.setup[skill]
+
+
+def rested(table: Table, made: Timetable, show: int, child: int) -> int:
+    """From when on one child (a bit) can show, as far as what she has shown goes."""
+    rest, ready = table.rest[show], LONG_AGO
+    for end, line, tired, other in zip(made.ends, made.lines, made.tired, made.shows, strict=True):
+        if line & child:
+            ready = max(ready, end + rest if tired & child or other >> 1 == show >> 1 else end)
+    return ready
 
 
 def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int) -> Timetable:
