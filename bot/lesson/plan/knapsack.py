@@ -11,11 +11,14 @@ from dataclasses import dataclass
 from bot.lesson.plan.table import Table
 
 
+Point = tuple[int, int, tuple[int, int]]        # seconds, value, (first shows, last shows)
+
+
 @dataclass(frozen=True, slots=True)
 class Filled:
-    """`children`: how many on each skill; `value`: of them; `price`: what one second more would be worth."""
+    """`counts`: how many show each skill a first and a last time; what they are worth; the price of a second."""
 
-    children: dict[int, int]
+    counts: dict[int, tuple[int, int]]
     value: float
     price: float
 
@@ -23,24 +26,24 @@ class Filled:
 def fill(table: Table, room: int) -> Filled:
     """The most valuable choice for so many seconds of watching."""
     pieces = sorted((piece for skill in range(table.skills) for piece in _pieces(table, skill)), reverse=True)
-    children: dict[int, int] = {}
+    counts: dict[int, tuple[int, int]] = {}
     total = price = 0.0
     for slope, seconds, value, skill, count in pieces:
         if seconds > room:
-            return Filled(children, total + slope * room, slope)
+            return Filled(counts, total + slope * room, slope)
         room -= seconds
         total += value
-        children[skill] = count
-    return Filled(children, total, price)
+        counts[skill] = count
+    return Filled(counts, total, price)
 
 
-def _pieces(table: Table, skill: int) -> list[tuple[float, int, int, int, int]]:
+def _pieces(table: Table, skill: int) -> list[tuple[float, int, int, int, tuple[int, int]]]:
     """The hull of one skill, as (value a second, seconds, value, skill, children so far)."""
-    hull = [(0, 0, 0)]
+    hull = [(0, 0, (0, 0))]
     for seconds, value, count in _points(table, skill):
         while hull[-1][0] >= seconds and len(hull) > 1 and value >= hull[-1][1]:
             hull.pop()
-        while len(hull) > 1 and _rises(hull[-2], hull[-1], (seconds, value)):
+        while len(hull) > 1 and _rises(hull[-2], hull[-1], (seconds, value, count)):
             hull.pop()
         hull.append((seconds, value, count))
     return [
@@ -49,12 +52,12 @@ def _pieces(table: Table, skill: int) -> list[tuple[float, int, int, int, int]]:
     ]
 
 
-def _rises(one: tuple[int, int, int], two: tuple[int, int, int], three: tuple[int, int]) -> bool:
+def _rises(one: Point, two: Point, three: Point) -> bool:
     """Does the middle point lie on or below the line from the first to the third?"""
     return (two[1] - one[1]) * (three[0] - two[0]) <= (three[1] - two[1]) * (two[0] - one[0])
 
 
-def _points(table: Table, skill: int) -> list[tuple[int, int, int]]:
+def _points(table: Table, skill: int) -> list[Point]:
     """How long the best n children take, and what they are worth. Who has shown the first owes the second alone."""
     first, second = table.owe[2 * skill], table.owe[2 * skill + 1]
     both = [(table.value[skill][child], first >> child & 1) for child in range(first.bit_length())]
@@ -65,5 +68,5 @@ def _points(table: Table, skill: int) -> list[tuple[int, int, int]]:
     found = []
     for count, (value, fresh) in enumerate(ranked, 1):
         total, firsts = total + value, firsts + fresh
-        found.append((begin + table.watching(skill, firsts, count), total, count))
+        found.append((begin + table.watching(skill, firsts, count), total, (firsts, count)))
     return found

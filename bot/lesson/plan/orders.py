@@ -3,9 +3,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from bot.lesson.plan.knapsack import Filled
-from bot.lesson.plan.table import ANYBODY, FRESH_FIRST, Table
-from bot.lesson.plan.timetable import Timetable, beginning, changeover, put, rested
+from bot.lesson.plan.table import ANYBODY, Table
+from bot.lesson.plan.timetable import Timetable, beginning, put, rested
+
+Counts = dict[int, tuple[int, int]]     # skill → children who show it a first time, and a last time
 
 
 def clipboard(table: Table, skills: Iterable[int]) -> Timetable:
@@ -14,30 +15,32 @@ def clipboard(table: Table, skills: Iterable[int]) -> Timetable:
     Lines are made up in the order in which the children are listed, of those who are here, and wait until all of them
     have rested; nobody begins what can't be ended.
     """
-    made = beginning(table)
+    made, at, opened = beginning(table), table.at[:], table.opened
     for skill in skills:
         watcher = made.free.index(min(made.free))
+        bit = 1 << (skill * table.watchers + watcher)
+        change = 0 if at[watcher] == skill else (table.switch if opened & bit else table.setup)[skill]
         for show in (2 * skill, 2 * skill + 1)[:1 + table.two[skill]]:
             waiting = made.owe[show]
             while waiting:
-                line, start = _listed(table, made, show, watcher, waiting)
+                line, start = _listed(table, made, show, made.free[watcher] + change, waiting)
                 if not line:
                     break
                 waiting &= ~line
                 end = start + table.seconds[show]
                 if end <= table.end and table.here(start, end) & line == line:
                     put(table, made, table.step(show, watcher, ANYBODY), line, start)
+                    at[watcher], opened, change = skill, opened | bit, 0
     return made
 
 
-def _listed(table: Table, made: Timetable, show: int, watcher: int, waiting: int) -> tuple[int, int]:
+def _listed(table: Table, made: Timetable, show: int, soonest: int, waiting: int) -> tuple[int, int]:
     """The next line in the order of the list, and when it can begin."""
-    soonest = made.free[watcher] + changeover(table, made, show >> 1, watcher)
     line, start, room = 0, soonest, table.group[show]
     while waiting and room:
         bit = waiting & -waiting
         waiting ^= bit
-        ready = max(soonest, rested(table, made, show, bit))
+        ready = rested(table, made, show, bit, soonest)
         end = ready + table.seconds[show]
         if end <= table.end and table.here(soonest, end) & bit:
             line, start, room = line | bit, max(start, ready), room - 1
@@ -51,36 +54,53 @@ def by_value(table: Table) -> list[int]:
 
 def by_worth(table: Table) -> list[int]:
     """The skills, those first on which a second of watching is worth most."""
+    counts = everybody(table)
+
     def worth(skill: int) -> float:
-        first, second = table.owe[2 * skill], table.owe[2 * skill + 1]
-        seconds = table.reach(skill) + table.watching(skill, first.bit_count(), (first | second).bit_count())
-        return -sum(table.value[skill]) / max(1, seconds)
+        return -sum(table.value[skill]) / max(1, table.reach(skill) + table.watching(skill, *counts[skill]))
 
     return sorted(range(table.skills), key=worth)
 
 
-def longest_tail_first(table: Table, chosen: Filled) -> list[int]:
-    """All first shows, the longest rest first; what is shown once; then all second shows in the same order.
+def by_tail(table: Table) -> list[int]:
+    """The skills with the longest rest first, and what is shown once at the end.
 
     A rest is a tail, and the job with the longest tail goes first (Jackson 1955; with rests Wikum, Llewellyn &
-    Nemhauser 1994). Each skill goes to the watcher who has least to do so far, the longest first (Graham 1969).
+    Nemhauser 1994).
     """
-    skills = sorted(chosen.children, key=lambda skill: -table.watching(skill, *_counts(table, chosen, skill)))
-    busy, by = table.free[:], {}
+    return sorted(range(table.skills), key=lambda skill: (not table.two[skill], -table.rest[2 * skill + 1]))
+
+
+def everybody(table: Table) -> Counts:
+    """For each skill, how many owe the first show, and how many the last."""
+    return {
+        skill: (table.owe[2 * skill].bit_count(), (table.owe[2 * skill] | table.owe[2 * skill + 1]).bit_count())
+        for skill in range(table.skills)
+    }
+
+
+def interleaved(table: Table, skills: Iterable[int], counts: Counts, lag: int, manner: int) -> list[int]:
+    """First shows skill by skill, and the second shows of each after the first ones of so many other skills.
+
+    Each skill goes to the watcher who has least to do so far (list scheduling, Graham 1969).
+    """
+    busy: list[int] = table.free[:]
+    begun: list[list[int]] = [[] for _ in busy]
+    steps: list[int] = []
+
+    def turns(skill: int, number: int, watcher: int) -> None:
+        show = 2 * skill + number
+        steps.extend([table.step(show, watcher, manner)] * table.lines(show, counts[skill][number]))
+
     for skill in skills:
-        watcher = by[skill] = busy.index(min(busy))
-        busy[watcher] += table.setup[skill] + table.watching(skill, *_counts(table, chosen, skill))
-    skills.sort(key=lambda skill: (not table.two[skill], -table.rest[2 * skill + 1] - table.seconds[2 * skill + 1]))
-    steps = []
-    for show in (0, 1):
-        for skill in skills:
-            if not show or table.two[skill]:
-                lines = table.lines(2 * skill + show, _counts(table, chosen, skill)[show])
-                steps += [table.step(2 * skill + show, by[skill], FRESH_FIRST)] * lines
+        watcher = busy.index(min(busy))
+        busy[watcher] += table.setup[skill] + table.watching(skill, *counts[skill])
+        turns(skill, 0, watcher)
+        if table.two[skill]:
+            begun[watcher].append(skill)
+        if len(begun[watcher]) > lag:
+            turns(begun[watcher].pop(0), 1, watcher)
+    for watcher, waiting in enumerate(begun):
+        for skill in waiting:
+            turns(skill, 1, watcher)
     return steps
-
-
-def _counts(table: Table, chosen: Filled, skill: int) -> tuple[int, int]:
-    """How many children show the skill a first time, and a last time."""
-    count = chosen.children[skill]
-    return min(count, table.owe[2 * skill].bit_count()), count

@@ -1,11 +1,13 @@
 """The planner: from a problem to a plan, the best that is found while patience lasts."""
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.model import Plan, Problem, Turn
-from bot.lesson.plan.orders import by_value, by_worth, clipboard, longest_tail_first
+from bot.lesson.plan.orders import by_tail, by_value, by_worth, clipboard, interleaved
 from bot.lesson.plan.search import Chance, Used, anneal, key
-from bot.lesson.plan.table import Table
+from bot.lesson.plan.table import ANYBODY, Table
 from bot.lesson.plan.timetable import Timetable, extend
 
 
@@ -18,11 +20,17 @@ def plan(problem: Problem, chance: Chance, used: Used) -> Plan:
     table = Table(problem)
     if not any(table.owe) or not table.free:
         return Plan((), 0, problem.now)
-    sure = [clipboard(table, skills) for skills in (range(table.skills), by_value(table), by_worth(table))]
-    orders = [one.steps[len(table.past):] for one in sure]
-    orders.append(longest_tail_first(table, fill(table, table.room)))
-    found = max([anneal(table, orders, chance, used), *sure], key=key)
+    sure = [clipboard(table, skills) for skills in (range(table.skills), by_value(table))]
+    found = max([anneal(table, [*_orders(table), *(one.steps[len(table.past):] for one in sure)], chance, used), *sure], key=key)
     return as_plan(table, tidied(table, found))
+
+
+def _orders(table: Table) -> Iterator[list[int]]:
+    """Orders of what fits the time by the knapsack: from skill by skill to all first shows before all second ones."""
+    chosen = fill(table, table.room).counts
+    for skills in (by_worth(table), by_tail(table)):
+        for lag in (0, 1, 2, 3, table.skills):
+            yield interleaved(table, [skill for skill in skills if skill in chosen], chosen, lag, ANYBODY)
 
 
 def tidied(table: Table, found: Timetable) -> Timetable:

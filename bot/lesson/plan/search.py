@@ -48,8 +48,8 @@ class Price:
         for free in found.free:
             worth += (self.end - free) * (self.early if free <= self.end else self.late * over)
         return worth
-EARLY, LATE_ = .2, .4
-HOT, COLD, SOFT, HARD = .3, .04, .9, 3.
+EARLY, LATE_ = .2, .5
+HOT, COLD, SOFT, HARD = .3, .04, .9, 1.5
 
 
 def anneal(table: Table, orders: Iterable[list[int]], chance: Chance, used: Used) -> Timetable:

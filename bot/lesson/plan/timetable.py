@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from bot.lesson.plan.table import LONG_AGO, Step, Table
+from bot.lesson.plan.table import Step, Table
 
 
 class Timetable:
@@ -58,21 +58,14 @@ def put(table: Table, made: Timetable, step: int, line: int, start: int) -> None
         entries.append(new)
 
 
-def changeover(table: Table, made: Timetable, skill: int, watcher: int) -> int:
-    """How long a watcher takes to turn to a skill, after all that is put."""
-    turns = [table.steps[step][1] for step in made.steps[len(table.past):] if table.steps[step][2] == watcher]
-    if skill == (turns[-1] if turns else table.at[watcher]):
-        return 0
-    opened = skill in turns or table.opened >> (skill * table.watchers + watcher) & 1
-    return table.switch[skill] if opened else table.setup[skill]
-
-
-def rested(table: Table, made: Timetable, show: int, child: int) -> int:
-    """From when on one child (a bit) can show, as far as what she has shown goes."""
-    rest, ready = table.rest[show], LONG_AGO
-    for end, line, tired, other in zip(made.ends, made.lines, made.tired, made.shows, strict=True):
-        if line & child:
-            ready = max(ready, end + rest if tired & child or other >> 1 == show >> 1 else end)
+def rested(table: Table, made: Timetable, show: int, child: int, soonest: int) -> int:
+    """From when on, but not before `soonest`, a child (a bit) can show, as far as what she has shown goes."""
+    rest, ready, entry = table.rest[show], soonest, len(made.ends) - 1
+    while made.tops[entry] + rest > ready:
+        if made.lines[entry] & child:
+            rests = made.tired[entry] & child or made.shows[entry] >> 1 == show >> 1
+            ready = max(ready, made.ends[entry] + (rest if rests else 0))
+        entry -= 1
     return ready
 
 
