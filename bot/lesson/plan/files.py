@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 from bot.lesson.plan.model import Child, Owed, Plan, Problem, Show, Skill, Watcher
 
 FORMAT = "class-plan/1"
+WEEK, DAY = 7 * 24 * 3600, 24 * 60      # seconds, minutes: what is longer is a slip
 RESTS = {"real": False, "light": True}
 T = TypeVar("T")
 
@@ -59,7 +60,7 @@ class _Reader:
         if given.get("format") != FORMAT:
             self.wrong.append(f'The file must say "format": "{FORMAT}".')
             return None
-        minutes = self.whole(given, "minutes", "The lesson", least=1)
+        minutes = self.whole(given, "minutes", "The lesson", least=1, most=DAY)
         end = minutes * 60
         skills = self.each(given, "skills", self.skill)
         children = self.each(given, "children", lambda one, name: self.child(one, name, end))
@@ -166,12 +167,14 @@ class _Reader:
         self.wrong.append(f"{name}: {key} must be a name.")
         return ""
 
-    def whole(self, row: Mapping[str, Any], key: str, name: str, default: int | None = None, least: int = 0) -> int:
-        """A whole number of seconds (minutes, children), and none below `least`."""
+    def whole(
+        self, row: Mapping[str, Any], key: str, name: str, default: int | None = None, least: int = 0, most: int = WEEK,
+    ) -> int:
+        """A whole number (of seconds, minutes, children) from `least` to `most`."""
         value = row.get(key, default)
-        if isinstance(value, int) and not isinstance(value, bool) and least <= value <= MOST:
+        if isinstance(value, int) and not isinstance(value, bool) and least <= value <= most:
             return value
-        self.wrong.append(f"{name}: {key} must be a whole number from {least} to {MOST}.")
+        self.wrong.append(f"{name}: {key} must be a whole number from {least} to {most}.")
         return least
 
     def one_of(self, row: Mapping[str, Any], key: str, name: str, values: Mapping[str, T]) -> T:
@@ -180,9 +183,6 @@ class _Reader:
             return values[value]
         self.wrong.append(f"{name}: {key} must be {' or '.join(values)}.")
         return next(iter(values.values()))
-
-
-MOST = 10**6        # seconds: more than a week, so surely a slip
 
 
 def _number(value: Any) -> bool:

@@ -28,7 +28,7 @@ def clipboard(table: Table, skills: Iterable[int]) -> Timetable:
                     break
                 waiting &= ~line
                 end = start + table.seconds[show]
-                if end <= table.end and table.here(start, end) & line == line:
+                if end <= table.end and table.come[start] & table.stay[end] & line == line:
                     put(table, made, table.step(show, watcher, ANYBODY), line, start)
                     at[watcher], opened, change = skill, opened | bit, 0
     return made
@@ -42,7 +42,7 @@ def _listed(table: Table, made: Timetable, show: int, soonest: int, waiting: int
         waiting ^= bit
         ready = rested(table, made, show, bit, soonest)
         end = ready + table.seconds[show]
-        if end <= table.end and table.here(soonest, end) & bit:
+        if end <= table.end and table.come[soonest] & table.stay[end] & bit:
             line, start, room = line | bit, max(start, ready), room - 1
     return line, start
 

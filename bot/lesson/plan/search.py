@@ -58,7 +58,7 @@ def anneal(table: Table, orders: Iterable[list[int]], chance: Chance, used: Used
     empty = beginning(table)
     starts = [extend(table, empty, past, order, table.soft_end) for order in orders]
     now = max(starts, key=lambda start: price.of(start, HARD))
-    best = max((extend(table, empty, past, start.steps[past:], table.end) for start in starts), key=key)
+    best = extend(table, empty, past, now.steps[past:], table.end)
     typical = _typical(table)
     over = SOFT
     worth = price.of(now, over)

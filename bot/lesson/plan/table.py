@@ -5,12 +5,11 @@ left in peace. `Table.steps[step]` holds what the timetable needs of it, so that
 """
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 
 from bot.lesson.plan.model import Problem
 
-LONG_AGO, LATE = -(10**9), 10**9
+LONG_AGO = -(10**9)
 
 # Those who wait for a second show are taken by their value like all others, after the others, or not at all.
 MANNERS = ANYBODY, FRESH_FIRST, FRESH_ONLY = range(3)
@@ -55,7 +54,7 @@ class Table:
     def _owed(self) -> None:
         """Who owes which show, what it is worth, and the rests that are under way."""
         self.value = [[0] * len(self.problem.children) for _ in self.two]
-        self.owe = [0] * (2 * self.skills)
+        self.owe = [0] * (2 * self.skills + 1)      # by show; the last: who has done with one
         # What was shown before now, as far as rests go: (end, skill or -1, children, children it tires).
         past: list[tuple[int, int, int, int]] = [(LONG_AGO, -1, 0, 0)]
         for one in self.problem.owed:
@@ -77,26 +76,32 @@ class Table:
         self.picks: list[dict[int, tuple[int, int]]] = [{} for _ in self.order]
 
     def _presence(self) -> None:
-        """Who is in the hall: by arrivals up to a time, and by those not gone yet. The lesson's end is no leaving."""
+        """Who has come by each second of the lesson, and who is still there. The lesson's end is no leaving."""
         children = self.problem.children
         self.arrivals = sorted({child.since for child in children if child.since > self.now})
-        self.leavings = sorted({child.until for child in children if child.until < self.end})
-        self.come = [_bits(child.since <= since for child in children) for since in [self.now, *self.arrivals]]
-        self.stay = [_bits(child.until >= until for child in children) for until in [*self.leavings, self.end]]
-        self.all_in = self.arrivals[-1] if self.arrivals else self.now
-        self.none_out = self.leavings[0] if self.leavings else LATE
+        leavings = sorted({child.until + 1 for child in children if child.until < self.end})
+        self.come, self.stay, size = [], [], self.soft_end + 1
+        for since in [0, *self.arrivals]:
+            here = _bits(child.since <= max(since, self.now) for child in children)
+            self.come[since:] = [here] * (size - since)
+        for until in [0, *leavings]:
+            here = _bits(child.until >= min(until, self.end) for child in children)
+            self.stay[until:] = [here] * (size - until)
 
     def _steps(self) -> None:
         self.steps: list[Step] = []
+        self.done: list[tuple[int, int, int]] = []      # for each step: show, whose turn is next, opened bit
         for manner in MANNERS:
             for show in range(2 * self.skills):
                 skill = show >> 1
                 tires = not (self.problem.light_rest and self.problem.skills[skill].light)
                 for watcher in range(self.watchers):
+                    last = bool(show & 1) or not self.two[skill]
+                    bit = 1 << (skill * self.watchers + watcher)
+                    self.done.append((show, -1 if last else show + 1, bit))
                     self.steps.append((
                         show, skill, watcher, self.group[show], self.seconds[show], self.rest[show],
-                        self.setup[skill], self.switch[skill], 1 << (skill * self.watchers + watcher), tires,
-                        bool(show & 1) or not self.two[skill], manner,
+                        self.setup[skill], self.switch[skill], bit, tires, last, manner,
                     ))
 
     def pick(self, show: int, among: int) -> tuple[int, int]:
@@ -113,10 +118,6 @@ class Table:
                         break
             found = self.picks[show][among] = (line, value)
         return found
-
-    def here(self, start: int, end: int) -> int:
-        """Those who are in the hall from start to end."""
-        return self.come[bisect_right(self.arrivals, start)] & self.stay[bisect_left(self.leavings, end)]
 
     def step(self, show: int, watcher: int, manner: int) -> int:
         """The number of a step."""

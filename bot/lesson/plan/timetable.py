@@ -5,7 +5,7 @@ scheme, Kolisch 1996, from memory). So whatever order is tried, what comes out k
 """
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from bot.lesson.plan.table import Step, Table
 
@@ -73,20 +73,16 @@ def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int
     """The first `keep` entries of a timetable, and then `todo`. A step that nobody can fill in time is left out."""
     steps, shows, lines, tired = known.steps[:keep], known.shows[:keep], known.lines[:keep], known.tired[:keep]
     ends, tops, values = known.ends[:keep], known.tops[:keep], known.values[:keep]
-    owe, free, at, opened = table.owe[:], table.free[:], table.at[:], table.opened
-    two, all_steps = table.two, table.steps
-    for entry in range(len(table.past), keep):
-        show, _, watcher, _, _, _, _, _, bit, _, _, _ = all_steps[steps[entry]]
-        line = lines[entry]
-        owe[show] &= ~line
-        if not show & 1 and two[show >> 1]:
-            owe[show + 1] |= line
-        free[watcher] = ends[entry]
-        at[watcher] = show >> 1
+    owe, free, at, opened, past = table.owe[:], table.free[:], table.at[:], table.opened, len(table.past)
+    all_steps, done = table.steps, table.done
+    for step, line in zip(steps[past:], lines[past:], strict=True):
+        show, then, bit = done[step]
+        owe[show] ^= line
+        owe[then] |= line
         opened |= bit
+    _where(table, known, keep, free, at)
     picks, pick = table.picks, table.pick
-    all_in, none_out, here = table.all_in, table.none_out, table.here
-    several = table.watchers > 1
+    come, stay, several = table.come, table.stay, table.watchers > 1
     value, top, pending, wait = values[-1], tops[-1], -1, _wait
     for step in _by_the_clock(table, todo, free) if several else todo:
         show, skill, watcher, group, seconds, rest, setup, switch, bit, tires, last, manner = all_steps[step]
@@ -99,7 +95,7 @@ def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int
         end = start + seconds
         if end > stop:
             continue
-        able = among
+        able = among & come[start] & stay[end]
         if rest or several:
             since, entry = start - rest, len(ends) - 1
             while tops[entry] > since:          # who is still resting, or is watched by somebody else
@@ -109,8 +105,6 @@ def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int
                     else:
                         able &= ~tired[entry]
                 entry -= 1
-        if start < all_in or end > none_out:
-            able &= here(start, end)
         if able != among:
             want = among.bit_count()
             if want > group:
@@ -157,6 +151,17 @@ def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int
     return Timetable(steps, shows, lines, tired, ends, tops, values, free, owe)
 
 
+def _where(table: Table, known: Timetable, keep: int, free: list[int], at: list[int]) -> None:
+    """Since when each watcher is free after the first entries, and at which skill."""
+    missing, entry = (1 << table.watchers) - 1, keep
+    while missing and entry > len(table.past):
+        entry -= 1
+        step = table.steps[known.steps[entry]]
+        if missing >> step[2] & 1:
+            missing ^= 1 << step[2]
+            free[step[2]], at[step[2]] = known.ends[entry], step[1]
+
+
 def _by_the_clock(table: Table, todo: list[int], free: list[int]) -> Iterator[int]:
     """Always the next step of the watcher who is free first (`free` is read as it changes)."""
     waiting: list[list[int]] = [[] for _ in free]
@@ -179,46 +184,48 @@ def _wait(
     table: Table, step: Step, among: int, able: int, start: int, want: int, stop: int, entries: Entries,
 ) -> tuple[int, int]:
     """Whom it pays to wait for: when the line then begins, and who is able. Nobody at all: (start, 0)."""
-    seconds = step[4]
+    seconds, best = step[4], (start, able)
     lost = seconds / want           # what an empty place costs
-    best, cost = (start, able), (want - able.bit_count()) * lost if able else 1e9
+    cost = (want - able.bit_count()) * lost if able else 1e9
     for ready, more in _ready(table, step, among & ~able, start, entries):
+        end = ready + seconds
+        if end > stop or ready - start >= cost:
+            break
         able |= more
-        there = able & table.here(ready, ready + seconds)
-        if there and ready + seconds <= stop:
-            waiting = ready - start + max(0, want - there.bit_count()) * lost
-            if waiting < cost:
-                best, cost = (ready, there), waiting
+        there = able & table.come[ready] & table.stay[end]
+        waiting = ready - start + max(0, want - there.bit_count()) * lost
+        if there and waiting < cost:
+            best, cost = (ready, there), waiting
     return best
 
 
-def _ready(table: Table, step: Step, blocked: int, start: int, entries: Entries) -> list[tuple[int, int]]:
+def _ready(table: Table, step: Step, blocked: int, start: int, entries: Entries) -> Iterable[tuple[int, int]]:
     """From when on which of the blocked children can show, the soonest first."""
     ends, tops, shows, lines, tired = entries
-    skill, rest = step[1], step[5]
-    found = [
-        (since, blocked & ~before) for since, before in zip(table.arrivals, table.come, strict=False)
-        if since > start and blocked & ~before
-    ]
-    entry = len(ends) - 1
+    skill, rest, entry, found = step[1], step[5], len(ends) - 1, []
     while tops[entry] > start - rest:
-        end, who = ends[entry], lines[entry] & blocked
-        if who and end > start - rest:
-            if shows[entry] >> 1 == skill:
+        end = ends[entry]
+        if end > start - rest:
+            who = blocked & (lines if shows[entry] >> 1 == skill else tired)[entry]
+            if who:
                 found.append((end + rest, who))
-            else:
-                found.append((end + rest, who & tired[entry]))
-                if end > start:
-                    found.append((end, who))
+            if end > start and blocked & lines[entry]:
+                found.append((end, blocked & lines[entry]))
         entry -= 1
+    for before, since in enumerate(table.arrivals):
+        who = blocked & ~table.come[table.arrivals[before - 1] if before else table.now]
+        if since > start and who:
+            found.append((since, who))
+    if len(found) < 2:
+        return found
     found.sort(reverse=True)
     waves = []
     for ready, who in found:        # the last of her hindrances counts
-        if who & blocked and ready > start:
-            waves.append((ready, who & blocked))
+        who &= blocked
+        if who:
+            waves.append((ready, who))
             blocked &= ~who
-    waves.reverse()
-    return waves
+    return reversed(waves)
 
 
 def _fresh_first(table: Table, show: int, fresh: int, able: int) -> int:
