@@ -9,6 +9,7 @@ from collections.abc import Callable
 from bot.lesson.plan.table import MANNERS, Table
 from bot.lesson.plan.timetable import Timetable
 
+GAP = 0.3
 Changed = tuple[list[int], int]
 
 
@@ -18,11 +19,15 @@ class Moves:
     def __init__(self, table: Table, random: Callable[[], float]) -> None:
         self.table, self.random = table, random
         self.skills = [skill for skill in range(table.skills) if table.owe[2 * skill] | table.owe[2 * skill + 1]]
+        self.known: Timetable | None = None
+        self.gaps: list[int] = []
         self.manners = 2 * table.skills * table.watchers
 
     def draw(self, known: Timetable) -> Changed | None:
         """A change, or None where the one that was drawn changes nothing."""
         order = known.steps[len(self.table.past):]
+        if known is not self.known:
+            self.known, self.gaps = known, self._gaps(known)
         if len(order) < 2:
             return self.add(order, known.owe, len(order))
         luck = self.random()
@@ -40,6 +45,21 @@ class Moves:
         fewer, place, skill = self.drop(order, owe) if luck < 0.94 else self.drop_skill(order, owe)
         return self.add(fewer, owe, place, skill)
 
+    def _gaps(self, known: Timetable) -> list[int]:
+        """The places in the order before which somebody waits, for a rest or a child."""
+        table, past = self.table, len(self.table.past)
+        ends, found = table.free[:], []
+        at = table.at[:]
+        opened = table.opened
+        for place in range(past, len(known.steps)):
+            _, skill, watcher, _, seconds, _, setup, switch, bit, _, _, _ = table.steps[known.steps[place]]
+            change = 0 if skill == at[watcher] else switch if opened & bit else setup
+            if known.ends[place] - seconds - change > ends[watcher]:
+                found.append(place - past)
+            ends[watcher], at[watcher] = known.ends[place], skill
+            opened |= bit
+        return found
+
     def _below(self, count: int) -> int:
         return int(self.random() * count)
 
@@ -54,6 +74,10 @@ class Moves:
 
     def _between(self, order: list[int], since: int = 0) -> int:
         """A random place where one run ends and the next begins, mostly; sometimes any place."""
+        if self.gaps and self.random() < GAP:
+            place = self.gaps[self._below(len(self.gaps))]
+            if since <= place <= len(order):
+                return place
         place = since + self._below(len(order) + 1 - since)
         if self.random() < 0.85:
             while 0 < place < len(order) and order[place - 1] == order[place]:

@@ -3,10 +3,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from bot.lesson.plan.knapsack import Counts
 from bot.lesson.plan.table import ANYBODY, Table
 from bot.lesson.plan.timetable import Timetable, beginning, put, rested
 
-Counts = dict[int, tuple[int, int]]     # skill → children who show it a first time, and a last time
+
 
 
 def clipboard(table: Table, skills: Iterable[int]) -> Timetable:

@@ -134,6 +134,12 @@ class Table:
         known = self.opened >> (skill * self.watchers) & ((1 << self.watchers) - 1)
         return min(self.switch[skill], self.setup[skill]) if known else self.setup[skill]
 
+    def returning(self, skill: int, firsts: int) -> int:
+        """Seconds lost at least between so many first shows and their second ones: for coming back, or waiting."""
+        show = 2 * skill
+        filled = (self.lines(show, firsts) - 1) * self.seconds[show]
+        return min(self.switch[skill], self.setup[skill], max(0, self.rest[show + 1] - filled))
+
     def watching(self, skill: int, firsts: int, lasts: int) -> int:
         """Seconds of watching for so many first and so many last shows of a skill, in full lines."""
         show = 2 * skill
