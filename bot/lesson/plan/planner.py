@@ -3,12 +3,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from bot.lesson.plan.dispatch import dispatched
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.model import Plan, Problem, Turn
 from bot.lesson.plan.orders import by_tail, by_value, by_worth, clipboard, interleaved
 from bot.lesson.plan.search import Chance, Used, anneal, key
 from bot.lesson.plan.table import ANYBODY, Table
 from bot.lesson.plan.timetable import Timetable, extend
+
+
+BYL = (True,)
+LAGS = (0, 1, 2, 3, 99)
 
 
 def plan(problem: Problem, chance: Chance, used: Used) -> Plan:
@@ -28,9 +33,12 @@ def plan(problem: Problem, chance: Chance, used: Used) -> Plan:
 def _orders(table: Table) -> Iterator[list[int]]:
     """Orders of what fits the time by the knapsack: from skill by skill to all first shows before all second ones."""
     chosen = fill(table, table.room).counts
-    for skills in (by_worth(table), by_tail(table)):
-        for lag in (0, 1, 2, 3, table.skills):
-            yield interleaved(table, [skill for skill in skills if skill in chosen], chosen, lag, ANYBODY)
+    likeliest = [skill for skill in by_worth(table) if skill in chosen]
+    for by_line in BYL:
+        yield dispatched(table, likeliest, chosen, by_line).steps[len(table.past):]
+    for skills in (likeliest, [skill for skill in by_tail(table) if skill in chosen]):
+        for lag in LAGS:
+            yield interleaved(table, skills, chosen, lag, ANYBODY)
 
 
 def tidied(table: Table, found: Timetable) -> Timetable:

@@ -49,7 +49,7 @@ class Price:
             worth += (self.end - free) * (self.early if free <= self.end else self.late * over)
         return worth
 EARLY, LATE_ = .2, .5
-HOT, COLD, SOFT, HARD = .3, .04, .9, 1.5
+HOT, COLD, SOFT, HARD = .3, .04, .9, 2.
 
 
 def anneal(table: Table, orders: Iterable[list[int]], chance: Chance, used: Used) -> Timetable:
