@@ -15,12 +15,12 @@ from bot.lesson.plan.timetable import Timetable, beginning, extend
 OPEN = 6        # how many skills not yet begun are looked at
 
 
-def dispatched(table: Table, skills: Sequence[int], counts: Counts, by_line: bool) -> Timetable:
-    """A timetable of these skills, the likeliest first. `by_line`: a visit may also be one line, not all of them."""
+def dispatched(table: Table, skills: Sequence[int], counts: Counts) -> Timetable:
+    """A timetable of these skills, the likeliest first. A visit is one line, or all that are left."""
     made, left = beginning(table), {skill: counts[skill][0] for skill in skills}
     while True:
         best, best_rate = None, 0.0
-        for visit in _visits(table, made, left, by_line):
+        for visit in _visits(table, made, left):
             new = extend(table, made, len(made.steps), visit, table.soft_end)
             rate = _rate(table, made, new)
             if rate > best_rate:
@@ -32,18 +32,16 @@ def dispatched(table: Table, skills: Sequence[int], counts: Counts, by_line: boo
         made = best
 
 
-def _visits(table: Table, made: Timetable, left: dict[int, int], by_line: bool) -> Iterator[list[int]]:
+def _visits(table: Table, made: Timetable, left: dict[int, int]) -> Iterator[list[int]]:
     """What could come next: second shows of what is begun, first shows of the next few skills."""
     fresh = 0
     for skill, more in left.items():
-        second, first = made.owe[2 * skill + 1], made.owe[2 * skill] if more > 0 else 0
-        if first and fresh >= OPEN:
-            first = 0
-        fresh += bool(first)
+        first, second = made.owe[2 * skill] if more > 0 and fresh < OPEN else 0, made.owe[2 * skill + 1]
+        fresh += first > 0
         for show, owing in ((2 * skill, min(more, first.bit_count())), (2 * skill + 1, second.bit_count())):
             lines = table.lines(show, owing) if owing > 0 else 0
             for watcher in range(table.watchers):
-                for count in {1, lines} if by_line and lines else {lines} if lines else ():
+                for count in sorted({1, lines}) if lines else ():
                     yield [table.step(show, watcher, ANYBODY)] * count
 
 

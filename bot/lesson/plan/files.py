@@ -130,13 +130,13 @@ class _Reader:
     def owed(
         self, row: Mapping[str, Any], name: str, children: Collection[str], skills: Mapping[str, Skill],
     ) -> Owed:
-        child, skill = row.get("child"), row.get("skill")
-        self.known(child, children, "child", name)
-        shows = len(skills[skill].shows) if self.known(skill, skills, "skill", name) else 0
-        weight = row.get("weight")
+        child = self.known(row.get("child"), children, "child", name)
+        skill = self.known(row.get("skill"), skills, "skill", name)
+        shows = len(skills[skill].shows) if skill else 0
+        weight: Any = row.get("weight")
         if not _number(weight) or weight < 0:
             self.wrong.append(f"{name}: weight must be a number that is not negative.")
-            weight = 0
+            weight = 0.0
         chances = row.get("pass")
         if not isinstance(chances, list) or not all(_number(one) and 0 <= one <= 1 for one in chances):
             self.wrong.append(f"{name}: pass must be a list of chances from 0 to 1.")
@@ -147,14 +147,14 @@ class _Reader:
         if shows and done > shows:
             self.wrong.append(f"{name}: done says {done}, but {skill} has {shows} shows.")
         ended = None if row.get("prev_end") is None else self.whole(row, "prev_end", name)
-        return Owed(str(child), str(skill), weight, tuple(chances), done, ended)
+        return Owed(child, skill, weight, tuple(chances), done, ended)
 
-    def known(self, value: Any, there: Collection[str], kind: str, name: str) -> bool:
-        """Is it one of them?"""
+    def known(self, value: Any, there: Collection[str], kind: str, name: str) -> str:
+        """A name, if it is one of them."""
         if isinstance(value, str) and value in there:
-            return True
+            return value
         self.wrong.append(f"{name}: there is no {kind} {json.dumps(value)}.")
-        return False
+        return ""
 
     def once(self, kind: str, ids: list[str]) -> None:
         for twice in sorted({one for one in ids if ids.count(one) > 1}):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
 from bot.lesson.plan.table import Table
 
@@ -53,7 +53,7 @@ def _pieces(table: Table, skill: int, values: Values) -> list[tuple[float, int, 
         hull.append(point)
     return [
         ((value - before) / max(1, seconds - since), seconds - since, value - before, skill, count)
-        for (since, before, _), (seconds, value, count) in zip(hull, hull[1:], strict=False)
+        for (since, before, _), (seconds, value, count) in pairwise(hull)
     ]
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Watcher:
-    """Somebody who may judge. `at`: the skill set up now; `opened`: those set up already, to which it is a short way."""
+    """Somebody who may judge. `at`: the skill that is set up now; `opened`: those that were, a short way to go."""
 
     id: str
     free: int = 0

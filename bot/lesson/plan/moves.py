@@ -9,7 +9,6 @@ from collections.abc import Callable
 from bot.lesson.plan.table import MANNERS, Table
 from bot.lesson.plan.timetable import Timetable
 
-GAP = 0.3
 Changed = tuple[list[int], int]
 
 
@@ -39,11 +38,8 @@ class Moves:
             return self.turn_over(order)
         if luck < 0.66:
             return self.add(order, known.owe, len(order))
-        if luck < 0.72:
-            return self.drop(order, known.owe)[:2]
-        owe = known.owe[:]
-        fewer, place, skill = self.drop(order, owe) if luck < 0.94 else self.drop_skill(order, owe)
-        return self.add(fewer, owe, place, skill)
+        fewer, place, skill = self.drop(order) if luck < 0.94 else self.drop_skill(order)
+        return (fewer, place) if luck < 0.72 else self.add(fewer, known.owe, place, skill)
 
     def _gaps(self, known: Timetable) -> list[int]:
         """The places in the order before which somebody waits, for a rest or a child."""
@@ -74,7 +70,7 @@ class Moves:
 
     def _between(self, order: list[int], since: int = 0) -> int:
         """A random place where one run ends and the next begins, mostly; sometimes any place."""
-        if self.gaps and self.random() < GAP:
+        if self.gaps and self.random() < 0.3:
             place = self.gaps[self._below(len(self.gaps))]
             if since <= place <= len(order):
                 return place
@@ -85,7 +81,7 @@ class Moves:
         return place
 
     def shift(self, order: list[int]) -> Changed | None:
-        """A run, or a part of it, goes elsewhere; half of the time next to other shows of its skill."""
+        """A run, or a part of it, goes elsewhere, often next to other shows of its skill."""
         place = self._below(len(order))
         begin, end = self._run(order, place)
         if end - begin > 1 and self.random() < 0.3:
@@ -124,7 +120,7 @@ class Moves:
         return [*order[:place], (step + manner) % (self.manners * len(MANNERS)), *order[place + 1:]], place
 
     def add(self, order: list[int], owe: list[int], place: int, but: int = -1) -> Changed | None:
-        """Lines for children who have none: first shows, and second ones somewhere behind them."""
+        """Lines for children who have none, on any skill `but` one: first shows, and second ones behind them."""
         able = [skill for skill in self.skills if (owe[2 * skill] or owe[2 * skill + 1]) and skill != but]
         if not able:
             return None if but < 0 else (order, place)
@@ -157,25 +153,20 @@ class Moves:
             return there[self._below(len(there))] + self._below(2)
         return self._between(order, since)
 
-    def drop(self, order: list[int], owe: list[int]) -> tuple[list[int], int, int]:
+    def drop(self, order: list[int]) -> tuple[list[int], int, int]:
         """A line is not watched: neither its first show nor its second."""
         place = self._below(len(order))
         steps, show = self.table.steps, self.table.steps[order[place]][0]
         new = order[:place] + order[place + 1:]
         skill = show >> 1
-        owe[2 * skill] = owe[2 * skill] or 1
         if self.table.two[skill]:
-            if show & 1:
-                others = range(place - 1, -1, -1)
-            else:
-                others = range(place, len(new))
-            for other in others:
+            for other in range(place - 1, -1, -1) if show & 1 else range(place, len(new)):
                 if steps[new[other]][0] == show ^ 1:
                     del new[other]
                     return new, min(place, other), skill
         return new, place, skill
 
-    def drop_skill(self, order: list[int], owe: list[int]) -> tuple[list[int], int, int]:
+    def drop_skill(self, order: list[int]) -> tuple[list[int], int, int]:
         """A skill is not watched at all."""
         steps = self.table.steps
         place = self._below(len(order))

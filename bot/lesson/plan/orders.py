@@ -8,8 +8,6 @@ from bot.lesson.plan.table import ANYBODY, Table
 from bot.lesson.plan.timetable import Timetable, beginning, put, rested
 
 
-
-
 def clipboard(table: Table, skills: Iterable[int]) -> Timetable:
     """Skill by skill: all first shows, then all second shows, each skill by the watcher who is free first.
 

@@ -7,7 +7,7 @@ its way to the right measure. What counts as found fits the lesson.
 """
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from math import exp
 from typing import Protocol
 
@@ -15,6 +15,10 @@ from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.moves import Moves
 from bot.lesson.plan.table import Table
 from bot.lesson.plan.timetable import Timetable, beginning, extend
+
+HOT, COLD = 0.15, 0.04      # what it is warm for, in typical chains
+SOFT, HARD = 0.9, 2.0       # how dear time beyond the end is, times its price
+EVERY = 8                   # trials between two looks at the patience
 
 Key = tuple[int, int]
 Used = Callable[[int], float]
@@ -33,62 +37,60 @@ def key(found: Timetable) -> Key:
 
 
 class Price:
-    """What a timetable is worth with time at a price."""
+    """What a timetable is worth with time at a price: that of the knapsack, and no less than a share of the mean."""
 
     def __init__(self, table: Table) -> None:
         filled = fill(table, table.room)
         mean = filled.value / max(1, table.room)
         self.end = table.end
-        self.early = 0.9 * max(filled.price, EARLY * mean)
-        self.late = max(filled.price, LATE_ * mean)
+        self.early = 0.9 * max(filled.price, 0.2 * mean)
+        self.late = max(filled.price, 0.5 * mean)
 
     def of(self, found: Timetable, over: float) -> float:
-        """Value, and the time that is left or too much."""
+        """Value, with what time is left and less what is too much, `over` times as dear."""
         worth = float(found.values[-1])
         for free in found.free:
             worth += (self.end - free) * (self.early if free <= self.end else self.late * over)
         return worth
-EARLY, LATE_ = .2, .5
-HOT, COLD, SOFT, HARD = .3, .04, .9, 2.
 
 
-def anneal(table: Table, orders: Iterable[list[int]], chance: Chance, used: Used) -> Timetable:
-    """The best timetable that fits, from the best of some orders on. `used`: how much of the patience is used up."""
-    price, moves, past = Price(table), Moves(table, chance.random), len(table.past)
-    empty = beginning(table)
-    starts = [extend(table, empty, past, order, table.soft_end) for order in orders]
-    now = max(starts, key=lambda start: price.of(start, HARD))
-    best = extend(table, empty, past, now.steps[past:], table.end)
+def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timetable:
+    """The best timetable that fits, from a start on. `used`: how much patience so many trials used up."""
+    price, moves, past, trials = Price(table), Moves(table, chance.random), len(table.past), 0
     typical = _typical(table)
-    over = SOFT
-    worth = price.of(now, over)
-    trials = 0
-    draw, random, of = moves.draw, chance.random, price.of
-    heat = HOT * typical
+    now, best = start, fitting(table, start)
+    worth = price.of(now, SOFT)
     while True:
-        trials += 1
-        if not trials & 15:
+        if not trials % EVERY:
             done = used(trials)
             if done >= 1:
                 return best
             heat = typical * HOT * (COLD / HOT) ** done
             over = SOFT + (HARD - SOFT) * done
-            worth = of(now, over)
-        change = draw(now)
+            worth = price.of(now, over)
+        trials += 1
+        change = moves.draw(now)
         if change is None:
             continue
         order, place = change
         new = extend(table, now, past + place, order[place:], table.soft_end)
-        gain = of(new, over) - worth
-        if gain >= 0 or random() < exp(gain / heat):
+        gain = price.of(new, over) - worth
+        if gain >= 0 or chance.random() < exp(gain / heat):
             now, worth = new, worth + gain
-            if new.values[-1] > best.values[-1]:
-                fits = new if new.tops[-1] <= table.end else extend(table, empty, past, new.steps[past:], table.end)
+            if key(new) > key(best):
+                fits = fitting(table, new)
                 if key(fits) > key(best):
                     best = fits
 
 
+def fitting(table: Table, found: Timetable) -> Timetable:
+    """The same order, as far as it fits the lesson."""
+    if found.tops[-1] <= table.end:
+        return found
+    return extend(table, beginning(table), len(table.past), found.steps[len(table.past):], table.end)
+
+
 def _typical(table: Table) -> float:
-    """What a full line is worth, on the average of those who owe."""
+    """What one chain is worth, on the average."""
     values = [value for row in table.value for value in row if value]
-    return sum(values) / max(1, len(values))
+    return max(1.0, sum(values) / max(1, len(values)))

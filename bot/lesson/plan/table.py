@@ -14,7 +14,8 @@ LONG_AGO = -(10**9)
 # Those who wait for a second show are taken by their value like all others, after the others, or not at all.
 MANNERS = ANYBODY, FRESH_FIRST, FRESH_ONLY = range(3)
 
-# show (2 * skill + 0 or 1), skill, watcher, group, seconds, rest, setup, switch, opened bit, tires, ends a chain, manner
+# show (2 * skill + 0 or 1), skill, watcher, group, seconds, rest, setup, switch, opened bit, tiring?, last of a chain?,
+# manner
 Step = tuple[int, int, int, int, int, int, int, int, int, bool, bool, int]
 
 
@@ -80,7 +81,9 @@ class Table:
         children = self.problem.children
         self.arrivals = sorted({child.since for child in children if child.since > self.now})
         leavings = sorted({child.until + 1 for child in children if child.until < self.end})
-        self.come, self.stay, size = [], [], self.soft_end + 1
+        size = self.soft_end + 1
+        self.come: list[int] = []
+        self.stay: list[int] = []
         for since in [0, *self.arrivals]:
             here = _bits(child.since <= max(since, self.now) for child in children)
             self.come[since:] = [here] * (size - since)

@@ -110,7 +110,8 @@ def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int
             if want > group:
                 want = group
             if able.bit_count() < want:
-                start, able = wait(table, all_steps[step], among, able, start, want, stop, (ends, tops, shows, lines, tired))
+                so_far = ends, tops, shows, lines, tired
+                start, able = wait(table, all_steps[step], among, able, start, want, stop, so_far)
                 if not able:
                     continue
                 end = start + seconds
