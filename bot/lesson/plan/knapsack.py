@@ -20,9 +20,10 @@ Values = Sequence[Sequence[float]]              # [skill][child]
 
 @dataclass(frozen=True, slots=True)
 class Filled:
-    """`counts`: how many children on each skill; `value`: of them; `price`: what one second more would be worth."""
+    """`counts`: how many children on each skill; `seconds`, `value`: of them; `price`: what one second more would be worth."""
 
     counts: Counts
+    seconds: int
     value: float
     price: float
 
@@ -32,14 +33,14 @@ def fill(table: Table, room: int, values: Values | None = None) -> Filled:
     values = table.value if values is None else values
     pieces = sorted((piece for skill in range(table.skills) for piece in _pieces(table, skill, values)), reverse=True)
     counts: Counts = {}
-    total = 0.0
+    total, left = 0.0, room
     for slope, seconds, value, skill, count in pieces:
-        if seconds > room:
-            return Filled(counts, total + slope * room, slope)
-        room -= seconds
+        if seconds > left:
+            return Filled(counts, room, total + slope * left, slope)
+        left -= seconds
         total += value
         counts[skill] = count
-    return Filled(counts, total, 0.0)
+    return Filled(counts, room - left, total, 0.0)
 
 
 def _pieces(table: Table, skill: int, values: Values) -> list[tuple[float, int, float, int, tuple[int, int]]]:

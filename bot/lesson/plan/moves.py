@@ -81,7 +81,7 @@ class Moves:
         return place
 
     def shift(self, order: list[int]) -> Changed | None:
-        """A run, or a part of it, goes elsewhere, often next to other shows of its skill."""
+        """A run, or a part of it, goes elsewhere, often next to other shows of its skill, or to whoever watches there."""
         place = self._below(len(order))
         begin, end = self._run(order, place)
         if end - begin > 1 and self.random() < 0.3:
@@ -89,7 +89,9 @@ class Moves:
             begin, end = (begin, cut) if self.random() < 0.5 else (cut, end)
         moved, rest = order[begin:end], order[:begin] + order[end:]
         to = self._beside(rest, moved[0]) if self.random() < 0.4 else self._between(rest)
-        if to == begin:
+        if self.table.watchers > 1 and rest and self.random() < 0.4:
+            moved = self._by(moved, rest[min(to, len(rest) - 1)])
+        elif to == begin:
             return None
         return rest[:to] + moved + rest[to:], min(begin, to)
 
@@ -100,13 +102,18 @@ class Moves:
         return places[self._below(len(places))] + self._below(2) if places else self._between(order)
 
     def swap(self, order: list[int]) -> Changed | None:
-        """Two runs change places."""
+        """Two runs change places, and watchers."""
         one, other = sorted((self._below(len(order)), self._below(len(order))))
         (begin, end), (since, until) = self._run(order, one), self._run(order, other)
         if since < end:
             return None
-        new = order[:begin] + order[since:until] + order[end:since] + order[begin:end] + order[until:]
-        return new, begin
+        former, latter = self._by(order[begin:end], order[since]), self._by(order[since:until], order[begin])
+        return order[:begin] + latter + order[end:since] + former + order[until:], begin
+
+    def _by(self, steps: list[int], like: int) -> list[int]:
+        """The same steps by the watcher of another step."""
+        watchers = self.table.watchers
+        return [step - step % watchers + like % watchers for step in steps]
 
     def turn_over(self, order: list[int]) -> Changed:
         """A run goes to another watcher, or one step picks its line in another manner."""
@@ -114,6 +121,8 @@ class Moves:
         step, watchers = order[place], self.table.watchers
         if watchers > 1 and self.random() < 0.6:
             begin, end = self._run(order, place)
+            if self.random() < 0.5:
+                begin = place
             other = step - step % watchers + (step + 1 + self._below(watchers - 1)) % watchers
             return order[:begin] + [other] * (end - begin) + order[end:], begin
         manner = self.manners * (1 + self._below(len(MANNERS) - 1))

@@ -42,16 +42,26 @@ class Price:
     def __init__(self, table: Table) -> None:
         filled = fill(table, table.room)
         mean = filled.value / max(1, table.room)
-        self.end = table.end
+        self.end, self.all = table.end, sum(sum(row) for row in table.value)
         self.early = 0.9 * max(filled.price, 0.2 * mean)
         self.late = max(filled.price, 0.5 * mean)
+        self.dear = 0.5 * filled.value / max(1, filled.seconds)
 
     def of(self, found: Timetable, over: float) -> float:
-        """Value, with what time is left and less what is too much, `over` times as dear."""
-        worth = float(found.values[-1])
+        """Value, with what time is left and less what is too much, `over` times as dear.
+
+        What is left counts half until all watchers have done, so that they end together.
+        """
+        worth, last = float(found.values[-1]), max(found.free)
         for free in found.free:
-            worth += (self.end - free) * (self.early if free <= self.end else self.late * over)
+            left = self.end - free
+            worth += left * (self.early if left >= 0 else self.late * over) - (last - free) * self.early / 2
         return worth
+
+    def settle(self, best: Timetable) -> None:
+        """Where there is nothing more to be had, only the finish counts."""
+        if best.values[-1] == self.all:
+            self.early = self.dear
 
 
 def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timetable:
@@ -65,6 +75,7 @@ def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timeta
             done = used(trials)
             if done >= 1:
                 return best
+            price.settle(best)
             heat = typical * HOT * (COLD / HOT) ** done
             over = SOFT + (HARD - SOFT) * done
             worth = price.of(now, over)

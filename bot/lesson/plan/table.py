@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 from bot.lesson.plan.model import Problem
 
-LONG_AGO = -(10**9)
+LONG_AGO, LATE = -(10**9), 10**9
 
 # Those who wait for a second show are taken by their value like all others, after the others, or not at all.
 MANNERS = ANYBODY, FRESH_FIRST, FRESH_ONLY = range(3)

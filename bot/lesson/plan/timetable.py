@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from bot.lesson.plan.table import Step, Table
+from bot.lesson.plan.table import LATE, Step, Table
 
 
 class Timetable:
@@ -84,7 +84,7 @@ def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int
     picks, pick = table.picks, table.pick
     come, stay, several = table.come, table.stay, table.watchers > 1
     value, top, pending, wait = values[-1], tops[-1], -1, _wait
-    for step in _by_the_clock(table, todo, free) if several else todo:
+    for step in _by_the_clock(table, todo, free, owe) if several else todo:
         show, skill, watcher, group, seconds, rest, setup, switch, bit, tires, last, manner = all_steps[step]
         among = owe[show]
         if not among:
@@ -163,16 +163,22 @@ def _where(table: Table, known: Timetable, keep: int, free: list[int], at: list[
             free[step[2]], at[step[2]] = known.ends[entry], step[1]
 
 
-def _by_the_clock(table: Table, todo: list[int], free: list[int]) -> Iterator[int]:
-    """Always the next step of the watcher who is free first (`free` is read as it changes)."""
-    waiting: list[list[int]] = [[] for _ in free]
+def _by_the_clock(table: Table, todo: list[int], free: list[int], owe: list[int]) -> Iterator[int]:
+    """Always the next step of the watcher who is free first, of those for whose next step there is somebody by now.
+
+    `free` and `owe` are read as they change.
+    """
+    queues: list[list[int]] = [[] for _ in free]
     for step in reversed(todo):
-        waiting[table.steps[step][2]].append(step)
+        queues[table.steps[step][2]].append(step)
+    done = table.done
     while True:
-        best, first = None, 0
-        for watcher, queue in enumerate(waiting):
-            if queue and (best is None or free[watcher] < first):
-                best, first = queue, free[watcher]
+        best, first = None, LATE
+        for watcher, queue in enumerate(queues):
+            if queue:
+                since = free[watcher] if owe[done[queue[-1]][0]] else LATE - 1
+                if since < first:
+                    best, first = queue, since
         if best is None:
             return
         yield best.pop()
