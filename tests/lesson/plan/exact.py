@@ -69,6 +69,9 @@ class _Model:
             self.stands.update({(turn, one["child"]): chosen for one, chosen in zip(owing, line, strict=True)})
             self.model.add(sum(line) <= show["group"])
             self.model.add_max_equality(present, line)
+            if turn > slots[0]:         # turns that are alike come in their order
+                self.model.add(self.turns[turn - 1][2] <= start)
+                self.model.add_implication(present, self.turns[turn - 1][3])
         for one in owing:
             self.model.add(sum(self.stands[turn, one["child"]] for turn in slots) == taken[one["child"]])
 
