@@ -1,7 +1,6 @@
 """The planner: from a problem to a plan, the best that is found while patience lasts."""
 from __future__ import annotations
 
-
 from bot.lesson.plan.dispatch import dispatched
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.model import Plan, Problem, Turn
@@ -12,6 +11,7 @@ from bot.lesson.plan.timetable import Timetable, beginning, extend
 
 LAGS = (0, 1, 2, 3, 99)
 NEAR = 0.95         # of the knapsack: a good beginning
+MANY = 150          # turns of all watchers: dispatch takes too long for more, and the orders are good for them
 STARTING = 0.5      # of the patience: after that there is no time for a better one
 
 
@@ -47,7 +47,8 @@ def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Use
             orders += [interleaved(table, skills, filled.counts, lag, ANYBODY) for lag in LAGS]
     starts = [extend(table, empty, past, order, table.soft_end) for order in orders]
     best = max(starts, key=lambda start: price.of(start, HARD))
-    if before is None and price.of(best, HARD) < NEAR * filled.value and used(0) < STARTING:
+    few = len(best.steps) * table.watchers < MANY
+    if before is None and few and price.of(best, HARD) < NEAR * filled.value and used(0) < STARTING:
         starts.append(dispatched(table, likeliest, filled.counts))
     return max(starts, key=lambda start: price.of(start, HARD))
 
@@ -62,14 +63,11 @@ def _again(table: Table, before: Plan) -> list[int]:
 
 
 def tidied(table: Table, found: Timetable) -> Timetable:
-    """Without the turns that lead to nothing, as far as that costs nothing: some open a skill for those after them."""
+    """Without the turns that lead to nothing, if that costs nothing: they may open a skill for later ones."""
     past = len(table.past)
-    for entry in range(len(found.steps) - 1, past - 1, -1):
-        if entry < len(found.steps) and not found.lines[entry] & ~_unfinished(table, found, entry):
-            fewer = extend(table, found, entry, found.steps[entry + 1:], table.end)
-            if key(fewer) >= key(found):
-                found = fewer
-    return found
+    useful = [entry for entry in range(past, len(found.steps)) if found.lines[entry] & ~_unfinished(table, found, entry)]
+    fewer = extend(table, beginning(table), past, [found.steps[entry] for entry in useful], table.end)
+    return fewer if key(fewer) >= key(found) else found
 
 
 def _unfinished(table: Table, found: Timetable, entry: int) -> int:

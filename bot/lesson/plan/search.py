@@ -19,7 +19,7 @@ from bot.lesson.plan.timetable import Timetable, beginning, extend
 HOT, COLD = 0.15, 0.04      # what it is warm for, in typical chains
 SOFT, HARD = 0.9, 2.0       # how dear time beyond the end is, times its price
 E0, E1 = .9, .25
-EVERY = 8                   # trials between two looks at the patience
+EVERY = 2                   # trials between two looks at the patience
 
 Key = tuple[int, int]
 Used = Callable[[int], float]

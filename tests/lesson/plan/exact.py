@@ -1,4 +1,4 @@
-"""The best plan there is, proven by OR-Tools CP-SAT: a model of `class-plan/1` of its own, for classes of a few children.
+"""The best plan there is, proven by OR-Tools CP-SAT: a model of `class-plan/1` of its own, for a few children.
 
 It is written from the rules of the format and shares nothing with the planner. Each skill and show has as many optional
 turns as children may need; a circuit for each watcher puts them in a row; children choose turns.
