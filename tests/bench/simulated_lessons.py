@@ -68,7 +68,9 @@ class Lesson:
                 replace(show, seconds=self.takes[one.id, number]) for number, show in enumerate(one.shows, 1)
             )) for one in self.problem.skills
         )
-        children = tuple(replace(one, since=self.come[one.id], until=self.gone[one.id]) for one in self.problem.children)
+        children = tuple(
+            replace(one, since=self.come[one.id], until=self.gone[one.id]) for one in self.problem.children
+        )
         owed = tuple(
             replace(one, chances=(1.0,) * len(one.chances)) for one in self.problem.owed
             if all(self.passes[one.child, one.skill, number] for number in range(1, len(one.chances) + 1))

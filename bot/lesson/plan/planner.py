@@ -65,8 +65,11 @@ def _again(table: Table, before: Plan) -> list[int]:
 def tidied(table: Table, found: Timetable) -> Timetable:
     """Without the turns that lead to nothing, if that costs nothing: they may open a skill for later ones."""
     past = len(table.past)
-    useful = [entry for entry in range(past, len(found.steps)) if found.lines[entry] & ~_unfinished(table, found, entry)]
-    fewer = extend(table, beginning(table), past, [found.steps[entry] for entry in useful], table.end)
+    useful = [
+        found.steps[entry] for entry in range(past, len(found.steps))
+        if found.lines[entry] & ~_unfinished(table, found, entry)
+    ]
+    fewer = extend(table, beginning(table), past, useful, table.end)
     return fewer if key(fewer) >= key(found) else found
 
 
