@@ -27,7 +27,7 @@ from bot.lesson.plan.table import Table
 from tests.lesson.plan.classes import draw
 
 DATA = Path(__file__).resolve().parents[1] / "lesson" / "plan" / "data"
-END = 0.94      # of the time: after it the plan is written down
+END = 0.9      # of the time: after it the plan is written down
 
 
 def searched(problem, milliseconds, seed):

@@ -113,4 +113,4 @@ def test_every_test_named_in_the_table_of_marks_exists() -> None:
 
 def test_the_documents_stay_short() -> None:
     """A developer reads the whole of it in one sitting."""
-    assert len(DEVELOPERS_TEXT.splitlines()) < 350
+    assert len(DEVELOPERS_TEXT.splitlines()) < 400

@@ -18,7 +18,7 @@ from bot.lesson.plan.timetable import Timetable, beginning, extend
 
 HOT, COLD = 0.15, 0.04      # what it is warm for, in typical chains
 SOFT, HARD = 0.9, 2.0       # how dear time beyond the end is, times its price
-E0, E1 = .9, .25
+EARLY, LATELY = 0.9, 0.25   # what time that is left is worth, times its price, at first and at last
 EVERY = 2                   # trials between two looks at the patience
 
 Key = tuple[int, int]
@@ -61,7 +61,7 @@ class Price:
 
     def settle(self, best: Timetable, done: float) -> None:
         """Time that is left is worth less and less; but where nothing more is to be had, only the finish counts."""
-        self.early = self.dear if best.values[-1] == self.all else self.left * (E0 + (E1 - E0) * done)
+        self.early = self.dear if best.values[-1] == self.all else self.left * (EARLY + (LATELY - EARLY) * done)
 
 
 def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timetable:
