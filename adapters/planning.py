@@ -10,7 +10,7 @@ from bot.lesson.plan.files import PlanErrors, read_problem, write_plan
 from bot.lesson.plan.model import Plan, Problem
 from bot.lesson.plan.planner import plan
 
-AFTER = 0.94        # the share of the time after which the search ends; the rest is for writing the plan down
+AFTER = 0.9        # the share of the time after which the search ends; the rest is for writing the plan down
 
 
 @dataclass(frozen=True, slots=True)

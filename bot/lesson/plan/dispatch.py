@@ -12,7 +12,7 @@ from bot.lesson.plan.knapsack import Counts
 from bot.lesson.plan.table import ANYBODY, Table
 from bot.lesson.plan.timetable import Timetable, beginning, extend
 
-OPEN = 6        # how many skills not yet begun are looked at
+OPEN = 5        # how many skills not yet begun are looked at
 
 
 def dispatched(table: Table, skills: Sequence[int], counts: Counts) -> Timetable:

@@ -20,7 +20,7 @@ Values = Sequence[Sequence[float]]              # [skill][child]
 
 @dataclass(frozen=True, slots=True)
 class Filled:
-    """How many children on each skill, what of time and value that comes to, and what a second more would be worth."""
+    """How many children on each skill, what they take, what they are worth; what one second more would be worth."""
 
     counts: Counts
     seconds: int

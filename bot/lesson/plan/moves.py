@@ -81,7 +81,7 @@ class Moves:
         return place
 
     def shift(self, order: list[int]) -> Changed | None:
-        """A run, or a part of it, goes elsewhere, often beside its skill, or to another watcher."""
+        """A run, or a part of it, goes elsewhere, often beside other shows of its skill, or to who watches there."""
         place = self._below(len(order))
         begin, end = self._run(order, place)
         if end - begin > 1 and self.random() < 0.3:

@@ -1,9 +1,6 @@
 """The planner: from a problem to a plan, the best that is found while patience lasts."""
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import chain, islice
-
 from bot.lesson.plan.dispatch import dispatched
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.model import Plan, Problem, Turn
@@ -13,7 +10,9 @@ from bot.lesson.plan.table import ANYBODY, Table
 from bot.lesson.plan.timetable import Timetable, beginning, extend
 
 LAGS = (0, 1, 2, 3, 99)
-STARTING = 0.4      # of the patience, at most, for finding where to begin
+NEAR = 0.95         # of the knapsack: a good beginning
+MANY = 150          # turns of all watchers: dispatch takes too long for more, and the orders are good for them
+STARTING = 0.5      # of the patience: after that there is no time for a better one
 
 
 def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = None) -> Plan:
@@ -28,31 +27,30 @@ def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = Non
     if not any(table.owe) or not table.free:
         return Plan((), 0, problem.now)
     sure = [clipboard(table, skills) for skills in (range(table.skills), by_value(table))]
-    orders = _orders(table) if before is None else iter([_again(table, before)])
-    start = _best_start(table, [one.steps[len(table.past):] for one in sure], orders, used)
+    start = _begin(table, [one.steps[len(table.past):] for one in sure], before, used)
     found = max([anneal(table, start, chance, used), *sure], key=key)
     return as_plan(table, tidied(table, found))
 
 
-def _best_start(table: Table, sure: list[list[int]], orders: Iterator[list[int]], used: Used) -> Timetable:
-    """The best of some orders, with time at a price; while there is patience, but the first of each at least."""
-    price, empty, past = Price(table), beginning(table), len(table.past)
-    found = []
-    for order in chain(islice(orders, 1), sure, orders):
-        found.append(extend(table, empty, past, order, table.soft_end))
-        if len(found) > len(sure) and used(0) > STARTING:
-            break
-    return max(found, key=lambda one: price.of(one, HARD))
+def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Used) -> Timetable:
+    """Where the search begins: the best of some orders with time at a price.
 
-
-def _orders(table: Table) -> Iterator[list[int]]:
-    """Orders of what fits the time by the knapsack: from skill by skill to all first shows before all second ones."""
-    chosen = fill(table, table.room).counts
-    likeliest = [skill for skill in by_worth(table) if skill in chosen]
-    yield dispatched(table, likeliest, chosen).steps[len(table.past):]
-    for skills in (likeliest, [skill for skill in by_tail(table) if skill in chosen]):
-        for lag in LAGS:
-            yield interleaved(table, skills, chosen, lag, ANYBODY)
+    With those given: the plan from before; or what fits the time by the knapsack, from skill by skill to all first
+    shows before all second ones, and, where none of them comes near the knapsack, what dispatch makes of it.
+    """
+    price, past, empty, filled = Price(table), len(table.past), beginning(table), fill(table, table.room)
+    likeliest = [skill for skill in by_worth(table) if skill in filled.counts]
+    if before is not None:
+        orders.append(_again(table, before))
+    else:
+        for skills in (likeliest, [skill for skill in by_tail(table) if skill in filled.counts]):
+            orders += [interleaved(table, skills, filled.counts, lag, ANYBODY) for lag in LAGS]
+    starts = [extend(table, empty, past, order, table.soft_end) for order in orders]
+    best = max(starts, key=lambda start: price.of(start, HARD))
+    few = len(best.steps) * table.watchers < MANY
+    if before is None and few and price.of(best, HARD) < NEAR * filled.value and used(0) < STARTING:
+        starts.append(dispatched(table, likeliest, filled.counts))
+    return max(starts, key=lambda start: price.of(start, HARD))
 
 
 def _again(table: Table, before: Plan) -> list[int]:
@@ -65,14 +63,14 @@ def _again(table: Table, before: Plan) -> list[int]:
 
 
 def tidied(table: Table, found: Timetable) -> Timetable:
-    """Without the turns that lead to nothing, as far as that costs nothing: some open a skill for those after them."""
+    """Without the turns that lead to nothing, if that costs nothing: they may open a skill for later ones."""
     past = len(table.past)
-    for entry in range(len(found.steps) - 1, past - 1, -1):
-        if entry < len(found.steps) and not found.lines[entry] & ~_unfinished(table, found, entry):
-            fewer = extend(table, found, entry, found.steps[entry + 1:], table.end)
-            if key(fewer) >= key(found):
-                found = fewer
-    return found
+    useful = [
+        found.steps[entry] for entry in range(past, len(found.steps))
+        if found.lines[entry] & ~_unfinished(table, found, entry)
+    ]
+    fewer = extend(table, beginning(table), past, useful, table.end)
+    return fewer if key(fewer) >= key(found) else found
 
 
 def _unfinished(table: Table, found: Timetable, entry: int) -> int:

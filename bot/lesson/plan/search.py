@@ -18,7 +18,8 @@ from bot.lesson.plan.timetable import Timetable, beginning, extend
 
 HOT, COLD = 0.15, 0.04      # what it is warm for, in typical chains
 SOFT, HARD = 0.9, 2.0       # how dear time beyond the end is, times its price
-EVERY = 8                   # trials between two looks at the patience
+EARLY, LATELY = 0.9, 0.25   # what time that is left is worth, times its price, at first and at last
+EVERY = 2                   # trials between two looks at the patience
 
 Key = tuple[int, int]
 Used = Callable[[int], float]
@@ -43,7 +44,7 @@ class Price:
         filled = fill(table, table.room)
         mean = filled.value / max(1, table.room)
         self.end, self.all = table.end, sum(sum(row) for row in table.value)
-        self.early = 0.9 * max(filled.price, 0.2 * mean)
+        self.early = self.left = max(filled.price, 0.2 * mean)
         self.late = max(filled.price, 0.5 * mean)
         self.dear = 0.5 * filled.value / max(1, filled.seconds)
 
@@ -58,10 +59,9 @@ class Price:
             worth += left * (self.early if left >= 0 else self.late * over) - (last - free) * self.early / 2
         return worth
 
-    def settle(self, best: Timetable) -> None:
-        """Where there is nothing more to be had, only the finish counts."""
-        if best.values[-1] == self.all:
-            self.early = self.dear
+    def settle(self, best: Timetable, done: float) -> None:
+        """Time that is left is worth less and less; but where nothing more is to be had, only the finish counts."""
+        self.early = self.dear if best.values[-1] == self.all else self.left * (EARLY + (LATELY - EARLY) * done)
 
 
 def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timetable:
@@ -75,7 +75,7 @@ def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timeta
             done = used(trials)
             if done >= 1:
                 return best
-            price.settle(best)
+            price.settle(best, done)
             heat = typical * HOT * (COLD / HOT) ** done
             over = SOFT + (HARD - SOFT) * done
             worth = price.of(now, over)

@@ -96,9 +96,16 @@ def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int
         if end > stop:
             continue
         able = among & come[start] & stay[end]
-        if rest or several:
+        if tires and not several:
+            if rest:                            # who is still resting
+                since, entry, resting = start - rest, len(ends) - 1, 0
+                while ends[entry] > since:
+                    resting |= tired[entry]
+                    entry -= 1
+                able &= ~resting
+        elif rest or several:                   # the same, or watched by somebody else
             since, entry = start - rest, len(ends) - 1
-            while tops[entry] > since:          # who is still resting, or is watched by somebody else
+            while tops[entry] > since:
                 if ends[entry] > since:
                     if ends[entry] > start or shows[entry] >> 1 == skill:
                         able &= ~lines[entry]

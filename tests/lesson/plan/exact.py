@@ -1,4 +1,4 @@
-"""The best plan there is, proven by OR-Tools CP-SAT, for classes of a few children.
+"""The best plan there is, proven by OR-Tools CP-SAT: a model of `class-plan/1` of its own, for a few children.
 
 It is written from the rules of the format and shares nothing with the planner. Each skill and show has as many optional
 turns as children may need; a circuit for each watcher puts them in a row; children choose turns.
@@ -69,6 +69,9 @@ class _Model:
             self.stands.update({(turn, one["child"]): chosen for one, chosen in zip(owing, line, strict=True)})
             self.model.add(sum(line) <= show["group"])
             self.model.add_max_equality(present, line)
+            if turn > slots[0]:         # turns that are alike come in their order
+                self.model.add(self.turns[turn - 1][2] <= start)
+                self.model.add_implication(present, self.turns[turn - 1][3])
         for one in owing:
             self.model.add(sum(self.stands[turn, one["child"]] for turn in slots) == taken[one["child"]])
 
