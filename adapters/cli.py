@@ -21,6 +21,7 @@ T = TypeVar("T")
 
 FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+NEW_FILE = click.Path(dir_okay=False, path_type=Path)
 DB_HELP = "The database: sqlite:///path, a path, or memory: (default: SPRUNG_DB, sprung.toml, your data folder)."
 
 
@@ -114,6 +115,34 @@ def play(
     where = db or context.obj or ("memory:" if store == "memory" else "sqlite:")
     fits = asyncio.run(play_all(scripts, Stores(where, _open_store()), quiet=quiet, accept=accept))
     context.exit(0 if fits else 1)
+
+
+@main.command()
+@click.argument("file", metavar="FILE", type=FILE)
+@click.option("--milliseconds", metavar="N", type=click.FloatRange(1), default=30, show_default=True, help="How long.")
+@click.option("--trials", metavar="N", type=click.IntRange(0), help="How many trials instead: the same plan each time.")
+@click.option("--seed", metavar="N", type=int, default=0, show_default=True, help="Another number, another search.")
+@click.option("-o", "output", metavar="PLAN", type=NEW_FILE, help="Write the plan to this file.")
+@click.option("--svg", metavar="PICTURE", type=NEW_FILE, help="Draw it, a strip for each watcher and child.")
+def plan(
+    file: Path, milliseconds: float, trials: int | None, seed: int, output: Path | None, svg: Path | None,
+) -> None:
+    """Plan whom to watch next, from a planning file (class-plan/1), and print the plan.
+
+    The most ticks, by their weight and chance, inside the minutes that are left; then the earliest finish.
+    """
+    from adapters.planning import planned
+
+    made = planned(file, milliseconds, trials, seed)
+    if output is None:
+        click.echo(made.file, nl=False)
+    else:
+        output.write_text(made.file, encoding="utf-8")
+    if svg is not None:
+        from adapters.plan_picture import picture
+
+        svg.write_text(picture(made.problem, made.plan), encoding="utf-8")
+    click.echo(made.words, err=True)
 
 
 @main.command()
@@ -249,7 +278,7 @@ def forget(context: click.Context, child: str, yes: bool, club: str | None, db: 
 
 
 @main.command()
-@click.argument("file", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path))
+@click.argument("file", metavar="FILE", type=NEW_FILE)
 @with_db
 @click.pass_context
 def backup(context: click.Context, file: Path, db: str | None) -> None:

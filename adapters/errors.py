@@ -52,13 +52,14 @@ def told(error: Exception) -> Trouble:
     from adapters.play.script import ScriptErrors
     from adapters.records import Unknown
     from adapters.settings import BadSettings
+    from bot.lesson.plan.files import PlanErrors
     from bot.people.hall import HallErrors
     from bot.scheme.load import SchemeErrors
     from bot.step import Refused
 
     if isinstance(error, ScriptErrors | BadSettings):
         return Trouble(str(error), WRONG_USAGE)
-    if isinstance(error, Refused | HallErrors | SchemeErrors | NoHall | Unknown):
+    if isinstance(error, Refused | HallErrors | SchemeErrors | PlanErrors | NoHall | Unknown):
         return Trouble(str(error))
     if isinstance(error, OSError):
         return Trouble(f"{error.filename or 'A file'}: {error.strerror or error}")

@@ -58,10 +58,11 @@ class Cache:
     talks: Recent[tuple[str, str], Talk] = field(default_factory=lambda: Recent(5_000))
     said: Recent[tuple[str, str], tuple[Said, ...]] = field(default_factory=lambda: Recent(5_000))
     last_fact: Recent[str, int] = field(default_factory=lambda: Recent(5_000))
+    counters: Recent[str, int] = field(default_factory=lambda: Recent(100))
     reaches: Recent[tuple[str, str], Reach] = field(default_factory=lambda: Recent(5_000))
 
     def clear(self) -> None:
         """Forget everything."""
-        for kind in (self.known, self.homes, self.books, self.talks, self.said, self.last_fact, self.reaches):
+        for kind in vars(self).values():
             kind.clear()
 

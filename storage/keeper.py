@@ -121,9 +121,12 @@ class Keeper:
 
     def _cursors(self, several: int) -> int:
         """Take so many numbers of the outbox; the last one taken before."""
-        found = self._session.all(ask.COUNTER, tables.counter, name=OUTBOX)
-        last: int = found[0].value if found else 0
+        last = self._cache.counters.get(OUTBOX)
+        if last is None:
+            found = self._session.all(ask.COUNTER, tables.counter, name=OUTBOX)
+            last = found[0].value if found else 0
         self._pad.put(tables.counter, {"name": OUTBOX, "value": last + several})
+        self._cache.counters.put(OUTBOX, last + several)
         return last
 
     def _gateways(self, written: Written) -> None:

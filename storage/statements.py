@@ -144,6 +144,7 @@ def facts(*fields: str) -> Select[Any]:
     )
 
 
+@cache
 def earliest(but: bool) -> Select[Any]:
     """Who is due first; `but`: not one of those named."""
     due = (

@@ -22,6 +22,7 @@ def tell(draft: Draft, judged: Judged, line: Line | None = None) -> str:
     """All that became of one message's marks. A line's children are counted, others are named."""
     parts = [
         *_counted(draft, judged.counted, line),
+        *_sitting(draft, judged.counted),
         *(_second_look(draft, mark) for mark in judged.second_looks),
         *_no_first(draft, judged.no_first),
         *_ticked(draft, judged.ticked),
@@ -54,22 +55,41 @@ def _verdicts(draft: Draft, skill: Skill, marks: Sequence[Mark], line: Line | No
     if seen:
         whole = line is not None and (len(seen) > 1 or missed)
         who = words.number(len(seen)) if whole else _names(draft, seen)
-        said.append(f"{who} seen{_which(skill, seen)}")
+        said.append(f"{who} seen{_which(draft, skill, seen)}")
     by_reason: dict[tuple[str, ...], list[Mark]] = {}
     for mark in missed:
         by_reason.setdefault(mark.missed, []).append(mark)
     for reason, group in by_reason.items():
         why = f" ({words.points(skill, reason)})" if reason else ""
-        said.append(f"{_names(draft, group)} not yet{_which(skill, group)}{why}")
+        said.append(f"{_names(draft, group)} not yet{_which(draft, skill, group)}{why}")
     text = "; ".join(said) + "."
     return text[:1].upper() + text[1:]
 
 
-def _which(skill: Skill, marks: Sequence[Mark]) -> str:
-    """Pieces that were named, where all name the same."""
-    named = {mark.pieces for mark in marks}
+def _which(draft: Draft, skill: Skill, marks: Sequence[Mark]) -> str:
+    """Pieces that were named, or were all that was left; where it is the same for all."""
+    named = {mark.pieces or _left(draft, skill, mark) for mark in marks}
     only = next(iter(named)) if len(named) == 1 else None
     return f" {words.pieces(skill, only)}" if only else ""
+
+
+def _left(draft: Draft, skill: Skill, mark: Mark) -> tuple[str, ...] | None:
+    """What a mark that named no piece was about, where that was only a part of the show."""
+    last = draft.standing(mark.child, skill.id).last
+    if last is None or last.mark != mark.id or len(last.pieces) == len(skill.pieces):
+        return None
+    return last.pieces
+
+
+def _sitting(draft: Draft, marks: Sequence[Mark]) -> Iterable[str]:
+    """Who was marked though she sits out: recorded, and said."""
+    sitting = [
+        mark for mark in marks
+        if (lesson := draft.lesson(mark.lesson)) is not None and lesson.is_open and mark.child in lesson.sits
+    ]
+    if sitting:
+        verb = "sits" if len({mark.child for mark in sitting}) == 1 else "sit"
+        yield f"{_names(draft, sitting)} {verb} out today; recorded all the same."
 
 
 def _tails(draft: Draft, skill: Skill, marks: Sequence[Mark]) -> Iterable[str]:

@@ -198,7 +198,8 @@ def _stands_again(draft: Draft, mine: Iterable[Recorded]) -> None:
     children = tuple(mark.child for mark in marks if mark.skill == first.skill)
     line = Line(lesson.id, first.skill, show, children, asked_at)
     older = tuple(one for one in draft.talk.lines if one.asked_at < first.sent_at and one.asked_at != asked_at)
-    draft.change_talk(lines=(line, *older), suggested=None, turned=first.skill)
+    unnumbered = tuple(child for child in children if child not in draft.talk.stood)     # it was answered unseen
+    draft.change_talk(lines=(line, *older), suggested=None, turned=first.skill, stood=draft.talk.stood + unnumbered)
     if draft.talk.place is not Place.OUTSIDE:
         draft.talk = moved(draft.talk, Move.STOOD)
 
