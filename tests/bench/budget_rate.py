@@ -27,7 +27,6 @@ from tests.bench.budget_hall import START, Floor, hall, lines
 CLUBS, CLASSES, ROUNDS = 10, 10, 5
 ALONE = 8               # of the senders, so many where each message has its own commit: it takes long enough
 Handler = Callable[[str, str], Awaitable[str]]
-Rate = tuple[float, float]      # messages for each second by the clock, and of CPU
 Rate = tuple[float, float]      # messages a second, and a second of CPU
 
 
