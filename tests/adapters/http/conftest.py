@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import asyncio
 import shutil
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -13,6 +13,7 @@ from adapters.clock import Clock
 from adapters.service import Service
 from bot.step import Store
 from tests.adapters.http.api import Api, Gateway, fill
+from tests.adapters.http.program import Program
 
 
 @pytest.fixture(scope="session")
@@ -21,6 +22,16 @@ def hall_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("hall") / "hall.sqlite"
     asyncio.run(fill(path))
     return path
+
+
+@pytest.fixture(autouse=True)
+def no_program_is_left() -> Iterator[None]:
+    """Whatever became of a test, no program that it started goes on."""
+    yield
+    while Program.running:
+        process = Program.running.pop()
+        process.kill()
+        process.wait()
 
 
 @pytest.fixture

@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 from pathlib import Path
+from typing import ClassVar
 
 ROOT = Path(__file__).parents[3]
 MAIN = "from adapters.cli import main; main(prog_name='sprung')"
@@ -30,13 +31,16 @@ def command(path: Path, *words: str) -> subprocess.CompletedProcess[str]:
 
 
 class Program:
-    """A running `sprung serve`."""
+    """A running `sprung serve`. What a test that fails leaves running is ended by `conftest.py`."""
+
+    running: ClassVar[list[subprocess.Popen[str]]] = []
 
     def __init__(self, path: Path, *words: str, start: str = MAIN, env: dict[str, str] | None = None) -> None:
         self.process = subprocess.Popen(
             [sys.executable, "-c", start, "serve", "--port", "0", *words], stdout=subprocess.PIPE,
             stderr=subprocess.PIPE, text=True, env={**environment(path), **(env or {})}, cwd=path.parent,
         )
+        self.running.append(self.process)
         assert self.process.stdout is not None
         line = self.process.stdout.readline()
         assert line.startswith(READY), self.process.communicate()

@@ -20,7 +20,7 @@ import storage.sqlite
 from adapters.cli import main
 from storage.sqlite_file import Database
 
-IDLE_S = 0.003
+IDLE_S = 0.01
 
 
 class Announcing(Database):
