@@ -6,6 +6,7 @@ ever removed. All instants are aware, in UTC.
 """
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Annotated, Literal
@@ -273,26 +274,30 @@ def in_force(record: tuple[Recorded, ...]) -> tuple[Recorded, ...]:
         for one in record
         if isinstance(one.fact, Voided) and not one.fact.undo and one.message not in undone
     }
+    taken_back = _last_taken_back(record)
     return tuple(
         one
         for one in record
         if not isinstance(one.fact, Voided)
         and (one.message not in undone or _stays(one.fact))
-        and not (isinstance(one.fact, Mark) and (one.fact.id in corrected or _overtaken(one, record)))
+        and not (isinstance(one.fact, Mark) and (one.fact.id in corrected or _overtaken(one.fact, one.seq, taken_back)))
     )
 
 
-def _overtaken(one: Recorded, record: tuple[Recorded, ...]) -> bool:
+def _overtaken(mark: Mark, seq: int, taken_back: Mapping[tuple[str, str], int]) -> bool:
     """Was anything taken back on the child and skill of this mark after it was set aside?"""
-    mark = one.fact
-    if not isinstance(mark, Mark) or not mark.aside:
-        return False
-    later = {void.fact.target for void in record if isinstance(void.fact, Voided) and void.seq > one.seq}
-    return any(
-        other.message in later or other.fact.id in later
-        for other in record
-        if isinstance(other.fact, Mark) and (other.fact.child, other.fact.skill) == (mark.child, mark.skill)
-    )
+    return mark.aside and seq < taken_back.get((mark.child, mark.skill), -1)
+
+
+def _last_taken_back(record: tuple[Recorded, ...]) -> dict[tuple[str, str], int]:
+    """(child, skill) → the number of the last void that touched a mark of theirs."""
+    voids = {one.fact.target: one.seq for one in record if isinstance(one.fact, Voided)}
+    last: dict[tuple[str, str], int] = {}
+    for one in record if voids else ():
+        if isinstance(one.fact, Mark):
+            pair = one.fact.child, one.fact.skill
+            last[pair] = max(last.get(pair, -1), voids.get(one.message, -1), voids.get(one.fact.id, -1))
+    return last
 
 
 def _stays(fact: Fact) -> bool:

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, timedelta
+from itertools import islice
 
 from bot.facts import LoadSpared, WayAgreed
 from bot.frozen import replace
@@ -21,17 +22,24 @@ MOST = 8        # things agreed that one message lists
 
 def agree(draft: Draft, request: requests.Agree) -> None:
     """`agree ava cartwheel: seated`."""
-    if draft.me.role != "coach":
-        draft.say("What is agreed for a child is for her coach to say.", *of_place(draft), question=draft.talk.question)
+    if not _may(draft):
+        return
+    if not request.way:
+        end(draft, EndAgreed(request.child, skill=request.skill))
         return
     _set_way(draft, request.child, request.skill, request.way)
-    name, skill = draft.called(request.child), draft.skill(request.skill).name.lower()
-    if not request.way:
-        draft.say(f"{name} shows {skill} as it is written again.", *of_place(draft), question=draft.talk.question)
-        return
+    name, skill = draft.called(request.child), words.inside(draft.skill(request.skill).name)
     draft.say(f"Agreed: {name} shows {skill} {request.way}. It counts fully, and nobody else is told.",
               ("End that", EndAgreed(request.child, skill=request.skill)), *of_place(draft),
               question=draft.talk.question)
+
+
+def _may(draft: Draft) -> bool:
+    """Is this a coach? Else it is said that one is needed."""
+    if draft.me.role == "coach":
+        return True
+    draft.say("What is agreed for a child is for her coach to say.", *of_place(draft), question=draft.talk.question)
+    return False
 
 
 def _set_way(draft: Draft, child: str, skill: str, way: str) -> None:
@@ -44,6 +52,8 @@ def _set_way(draft: Draft, child: str, skill: str, way: str) -> None:
 def spare(draft: Draft, request: requests.Note) -> None:
     """`ava no landings 3 weeks`: from today, for so long."""
     assert request.load is not None
+    if not _may(draft):
+        return
     until = day_in_zone(draft.club, draft.now) + timedelta(days=request.days)
     for child in request.children:
         _set_load(draft, child, request.load, until)
@@ -67,10 +77,12 @@ def end(draft: Draft, tap: EndAgreed) -> None:
     if not draft.knows(tap.child):
         draft.say("That child is not in a class of yours any more.", *of_place(draft))
         return
+    if not _may(draft):
+        return
     name = draft.called(tap.child)
     if tap.skill is not None:
         _set_way(draft, tap.child, tap.skill, "")
-        text = f"{name} shows {draft.skill(tap.skill).name.lower()} as it is written again."
+        text = f"{name} shows {words.inside(draft.skill(tap.skill).name)} as it is written again."
     else:
         assert tap.load is not None
         _set_load(draft, tap.child, tap.load, None)
@@ -81,23 +93,19 @@ def end(draft: Draft, tap: EndAgreed) -> None:
 
 def agreed(draft: Draft) -> None:
     """`agreed`: all that is agreed in these classes, each with the choice that ends it."""
-    rows = list(_all(draft))
-    text = "\n".join(row for row, _ in rows[:MOST]) or "Nothing is agreed for any child."
-    choices: Choices = [(words.label(f"End {n}"), tap) for n, (_, tap) in enumerate(rows[:MOST], start=1)]
+    rows = [(f"{n}. {row}", tap) for n, (row, tap) in enumerate(islice(_all(draft), MOST), start=1)]
+    text = "\n".join(row for row, _ in rows) or "Nothing is agreed for any child."
+    choices: Choices = [(words.label(f"End {n}"), tap) for n, (_, tap) in enumerate(rows, start=1)]
     draft.say(text, *choices, *of_place(draft), question=draft.talk.question)
 
 
 def _all(draft: Draft) -> Iterator[tuple[str, EndAgreed]]:
     today = day_in_zone(draft.club, draft.now)
-    n = 0
     for book in draft.books.values():
         for child, one in book.agreed.items():
-            for skill, way in one.ways.items():
-                if skill in draft.scheme.skills:
-                    n += 1
-                    name = draft.skill(skill).name.lower()
-                    yield f"{n}. {draft.called(child)}: {name} {way}", EndAgreed(child, skill)
+            for skill in sorted(one.ways.keys() & draft.scheme.skills.keys()):
+                name = words.inside(draft.skill(skill).name)
+                yield f"{draft.called(child)}: {name} {one.ways[skill]}", EndAgreed(child, skill)
             for load in sorted(one.spared_on(today)):
-                n += 1
                 until = words.date_in_full(one.spared[load])
-                yield f"{n}. {draft.called(child)}: spared {load} until {until}", EndAgreed(child, load=load)
+                yield f"{draft.called(child)}: spared {load} until {until}", EndAgreed(child, load=load)

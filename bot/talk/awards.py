@@ -24,12 +24,6 @@ NEXT: Final[dict[Step, tuple[Literal["ordered", "arrived", "presented"], str, st
 _DONE: Final = {"ordered": "On the order", "arrived": "Here", "presented": "Handed over"}
 
 
-def award_name(draft: Draft, award: str) -> str:
-    """What an award is called."""
-    found = draft.scheme.award_by_id(award)
-    return found.name if found is not None else award
-
-
 def move(draft: Draft, tap: Order) -> None:
     """These awards go one step further on their way; those that went on since stay where they are."""
     today = day_in_zone(draft.club, draft.now)
@@ -41,32 +35,30 @@ def move(draft: Draft, tap: Order) -> None:
             continue
         draft.record(AwardMoved(child, award, tap.to, today))
         draft.put_award(child, award, AwardWay(tap.to, today))
-        moved.append(f"{award_name(draft, award)} for {draft.called(child)}")
+        moved.append(f"{draft.award_name(award)} for {draft.called(child)}")
     draft.lesson_of_message = draft.talk.lesson
     if moved:
         unsaid, choices = news.still_unsaid(draft)
         text = "\n".join(filter(None, (f"{_DONE[tap.to]}: {words.names(moved)}.", unsaid)))
         draft.say(text, *choices, ("Undo", Undo(draft.message)), *of_place(draft))
-    elif tap.to == "ordered":
-        draft.say("That is on the order already.", *of_place(draft))
     else:
-        draft.say("That was done already.", *of_place(draft))
+        done = "is on the order" if tap.to == "ordered" else "was done"
+        draft.say(f"That {done} already.", *of_place(draft))
 
 
 def awards(draft: Draft) -> None:
     """`awards`: which wait for what, in all classes of whoever asks."""
-    text, choices = listed(draft, draft.books)
+    text, choices = _listed(draft, _waiting(draft, draft.books))
     draft.say(text or "No award waits for anything.", *choices, *of_place(draft), question=draft.talk.question)
 
 
-def listed(draft: Draft, classes: Iterable[str]) -> tuple[str, Choices]:
-    """The awards that wait in these classes, a row for each step with the choice that takes them on."""
-    waiting = _waiting(draft, classes)
+def _listed(draft: Draft, waiting: Waiting) -> tuple[str, Choices]:
+    """The awards that wait, a row for each step with the choice that takes them on."""
     rows: list[str] = []
     choices: Choices = []
     for step, (to, label, head) in NEXT.items():
         if waiting[step]:
-            named = words.names(f"{draft.called(child)} ({award_name(draft, award)})" for child, award in waiting[step])
+            named = words.names(f"{draft.called(child)} ({draft.award_name(award)})" for child, award in waiting[step])
             rows.append(f"{head}: {named}.")
             choices.append((label, Order(tuple(waiting[step]), to)))
     return "\n".join(rows), choices
@@ -77,8 +69,7 @@ def _waiting(draft: Draft, classes: Iterable[str]) -> Waiting:
     for class_id in classes:
         book = draft.books[class_id]
         for child in book.children:
-            won = earned(draft.standings_of(child), draft.scheme,
-                         lambda version: draft.desk.schemes.get(version, draft.scheme))
+            won = earned(draft.standings_of(child), draft.scheme, draft.scheme_of)
             ways = book.awards.get(child, {})
             for award in dict.fromkeys((*won, *ways)):
                 found[ways[award].to if award in ways else "earned"].append((child, award))
@@ -90,5 +81,5 @@ def to_see_to(draft: Draft, class_id: str) -> None:
     waiting = _waiting(draft, [class_id])
     if not waiting["earned"] and not waiting["arrived"]:
         return
-    text, choices = listed(draft, [class_id])
+    text, choices = _listed(draft, waiting)
     draft.say(f"{draft.class_(class_id).name}, awards.\n{text}", *choices, question=draft.talk.question)

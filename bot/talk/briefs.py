@@ -23,13 +23,9 @@ def before(draft: Draft, class_id: str, day: date) -> None:
     if near:
         said.append(f"{words.names(near)} {'has' if len(near) == 1 else 'have'} one skill to go.")
     said += _set_out(draft, class_id)
-    if draft.me.role == "coach" and (unsaid := news.unsaid(draft, class_id)) is not None:
-        text, choices = unsaid
-        said.append(text)
-    else:
-        choices = []
-    draft.say("\n".join(said), ("Start", Open(class_id, day)), ("See the plan", Do((SayWord("plan"),), draft.now)),
-              *choices)
+    unsaid, choices = news.unsaid(draft, class_id) if draft.me.role == "coach" else ("", [])
+    draft.say("\n".join(filter(None, [*said, unsaid])), ("Start", Open(class_id, day)),
+              ("See the plan", Do((SayWord("plan"),), draft.now)), *choices)
 
 
 def eve(draft: Draft, class_id: str, day: date) -> None:
@@ -45,13 +41,9 @@ def _set_out(draft: Draft, class_id: str) -> list[str]:
     owed = _owed_most(draft, class_id)
     surfaces = dict.fromkeys(skill.surface for skill in owed if skill.surface)
     said = [f"Set out: {words.names(list(surfaces)[:3])}."] if surfaces else []
-    careful = [f"{_lower(skill.name)} ({', '.join(loads)})" for skill in owed if skill.caution
+    careful = [f"{words.inside(skill.name)} ({', '.join(loads)})" for skill in owed if skill.caution
                and (loads := all_loads(draft.scheme, skill))]
     return [*said, f"Take care with: {words.names(careful[:3])}."] if careful else said
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 def _retests(draft: Draft, class_id: str, day: date) -> list[str]:

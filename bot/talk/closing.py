@@ -8,7 +8,6 @@ from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import next_lesson
 from bot.step import Want
 from bot.talk import news, words
-from bot.talk.awards import award_name
 from bot.talk.draft import Draft
 from bot.talk.lessons import apply, let_lapse
 from bot.talk.places import Move, moved
@@ -40,7 +39,7 @@ def close(
     if not won:
         draft.say("\n".join(part for part in (head + text, heard_of) if part), *asked, *undo)
         return
-    who = words.names(f"{draft.called(child)} has earned {award_name(draft, award)}" for child, award in won)
+    who = words.names(f"{draft.called(child)} has earned {draft.award_name(award)}" for child, award in won)
     order = f"{who}. Put {'it' if len(won) == 1 else 'them'} on the order?"
     draft.say("\n".join(part for part in (head + text, order, heard_of) if part), ("Yes", Order(won)),
               ("Not now", Leave((), "not now")), *asked, *undo, question=Question("order", draft.next_seq()))

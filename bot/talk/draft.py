@@ -123,13 +123,22 @@ class Draft:
         """A skill of the scheme in force."""
         return self.scheme.skills[skill]
 
+    def award_name(self, award: str) -> str:
+        """What an award is called; one that the scheme has no more, by its id."""
+        found = self.scheme.award_by_id(award)
+        return found.name if found is not None else award
+
+    def scheme_of(self, version: int) -> Scheme:
+        """A version of the scheme; one that was not kept is taken as it is now."""
+        return self.desk.schemes.get(version, self.scheme)
+
     def rules(self, version: int, skill: str) -> Rules:
         """What a skill asked under a version; a skill that came later is taken as it is now."""
         known = self._rules.get((version, skill))
         if known is not None:
             return known
         asked = version, skill
-        scheme = self.desk.schemes.get(version, self.scheme)
+        scheme = self.scheme_of(version)
         if skill not in scheme.skills:
             scheme, version = self.scheme, self.desk.version
         return self._rules.setdefault(asked, Rules(version, scheme.skills[skill], scheme, self.club.tz))
@@ -273,7 +282,7 @@ class Draft:
         if award.enough({skill for skill, one in standings.items() if one.ticked}):
             return True
         return len(self.desk.schemes) > 1 and award.id in earned(
-            standings, self.scheme, lambda version: self.desk.schemes.get(version, self.scheme)
+            standings, self.scheme, self.scheme_of
         )
 
     def put_award(self, child: str, award: str, way: AwardWay | None) -> None:

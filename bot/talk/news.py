@@ -10,14 +10,13 @@ from datetime import date
 
 from bot.facts import NewsReleased, NewsTold
 from bot.frozen import replace
-from bot.lesson.book import Changes, Contact
+from bot.lesson.book import Changes, ClassBook, Contact
 from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import day_in_zone
 from bot.marks.awards import earned
 from bot.news import AFTER_CLOSE, AWARD, TOO_OLD, News, news
 from bot.people.model import Person
 from bot.scheme.home import all_loads, home_rule
-from bot.scheme.model import Award, Scheme
 from bot.talk import words
 from bot.talk.draft import Draft
 from bot.talk.lessons import apply
@@ -151,18 +150,17 @@ def typed(draft: Draft, children: tuple[str, ...], *, held: bool) -> None:
         draft.say_once()
 
 
-def last(draft: Draft) -> Lesson | None:
-    """The last lesson of these classes on whose news a word can be said: closed, and no older than news may be."""
+def _last_closed(draft: Draft, books: Iterable[ClassBook]) -> Lesson | None:
+    """The last lesson that is closed, and no older than news may be; of that day's, the one this person was in."""
     since = day_in_zone(draft.club, draft.now) - TOO_OLD
-    lessons = (one for book in draft.books.values() for one in book.lessons.values())
-    shut = [one for one in lessons if not one.is_open and one.day >= since]
-    mine = [one for one in shut if one.id == draft.talk.lesson]
-    return mine[0] if mine else max(shut, key=lambda one: one.day, default=None)
+    lessons = (one for book in books for one in book.lessons.values())
+    closed = [one for one in lessons if not one.is_open and one.day >= since]
+    return max(closed, key=lambda one: (one.day, one.id == draft.talk.lesson), default=None)
 
 
 def asked_for(draft: Draft, what: str) -> None:
     """`news`, `send as usual`, `hold some`, typed whenever."""
-    lesson = last(draft)
+    lesson = _last_closed(draft, draft.books.values())
     if lesson is None:
         draft.say("No lesson is closed of which there could be news.", *of_place(draft), question=draft.talk.question)
     elif what == "send news":
@@ -182,16 +180,14 @@ def still_unsaid(draft: Draft) -> tuple[str, Choices]:
     return at_close(draft, lesson)
 
 
-def unsaid(draft: Draft, class_id: str) -> tuple[str, Choices] | None:
-    """News of a class's last lesson on which no coach said a word yet, while it can still go."""
-    since = day_in_zone(draft.club, draft.now) - TOO_OLD
-    shut = [one for one in draft.books[class_id].lessons.values() if not one.is_open and one.day >= since]
-    last = max(shut, key=lambda one: one.day, default=None)
-    going = _going(draft, last) if last is not None and last.released_at is None else []
-    if last is None or not going:
-        return None
-    text = f"News for {_families(going)} of {words.date_in_full(last.day)} waits for your word."
-    return text, [("Send as usual", Release(last.id)), ("Show me", ShowNews(last.id))]
+def unsaid(draft: Draft, class_id: str) -> tuple[str, Choices]:
+    """News of a class's last lesson on which no coach said a word yet, while it can still go; else nothing."""
+    lesson = _last_closed(draft, [draft.books[class_id]])
+    going = _going(draft, lesson) if lesson is not None and lesson.released_at is None else []
+    if lesson is None or not going:
+        return "", []
+    text = f"News for {_families(going)} of {words.date_in_full(lesson.day)} waits for your word."
+    return text, [("Send as usual", Release(lesson.id)), ("Show me", ShowNews(lesson.id))]
 
 
 # --- what would go -------------------------------------------------------------------------------------------
@@ -247,8 +243,9 @@ def compose(draft: Draft, child: str, contact: Contact, fresh: News) -> str:
     said = [*_seen(draft, child, name, fresh.skills), *_awards(draft, child, name, fresh)]
     said += [f"A correction: we wrote that {name} had shown {_the(draft, wrong)}, and that was a slip of ours. "
              f"{name} is still working on it." for wrong in fresh.wrong if not wrong.startswith(AWARD)]
-    said += [f"A correction: we wrote that {name} was given {_award_name(draft, wrong)}, and that was a slip of ours. "
-             "Your coach can tell you more." for wrong in fresh.wrong if wrong.startswith(AWARD)]
+    said += [f"A correction: we wrote that {name} was given {draft.award_name(wrong.removeprefix(AWARD))}, "
+             "and that was a slip of ours. Your coach can tell you more."
+             for wrong in fresh.wrong if wrong.startswith(AWARD)]
     said += _at_home(draft, child, fresh.skills)
     if not contact.told:
         said.append("Write STOP and nothing more is sent.")
@@ -272,37 +269,28 @@ def _awards(draft: Draft, child: str, name: str, fresh: News) -> Iterable[str]:
     for award in fresh.awards:
         way = draft.book_of(child).awards.get(child, {}).get(award)
         on = "" if way is None else f" {_day(draft, way.on)}"
-        yield f"{name} was given the {_award_name(draft, award)} award{on}. Well done!"
+        yield f"{name} was given the {draft.award_name(award)} award{on}. Well done!"
     if draft.club.tell_awards == "earned":
-        for won in won_with(draft, child, fresh.skills):
-            yield f"With that {name} has earned {won.name}. Well done!"
+        for award in _won_with(draft, child, fresh.skills):
+            yield f"With that {name} has earned {draft.award_name(award)}. Well done!"
 
 
-def won_with(draft: Draft, child: str, skills: Iterable[str]) -> list[Award]:
+def _won_with(draft: Draft, child: str, skills: Iterable[str]) -> list[str]:
     """The awards that these ticks completed."""
-    standings = draft.standings_of(child)
-    without = {skill: one for skill, one in standings.items() if skill not in set(skills)}
-
-    def schemes(version: int) -> Scheme:
-        return draft.desk.schemes.get(version, draft.scheme)
-
-    before = earned(without, draft.scheme, schemes)
-    return [
-        award for key in earned(standings, draft.scheme, schemes)
-        if key not in before and (award := draft.scheme.award_by_id(key)) is not None
-    ]
+    standings, new = draft.standings_of(child), set(skills)
+    without = {skill: one for skill, one in standings.items() if skill not in new}
+    before = earned(without, draft.scheme, draft.scheme_of)
+    return [award for award in earned(standings, draft.scheme, draft.scheme_of) if award not in before]
 
 
 def _at_home(draft: Draft, child: str, skills: Iterable[str]) -> Iterable[str]:
     """What is safe at home: conditions are always said, and nothing that loads what the child was spared."""
     spared = _spared(draft, child)
     rules: dict[str, list[str]] = {}
-    for skill_id in skills:
-        skill = draft.skill(skill_id)
-        rule = home_rule(draft.scheme, skill)
-        if rule is not None or spared.intersection(all_loads(draft.scheme, skill)):
-            rules.setdefault("no" if spared.intersection(all_loads(draft.scheme, skill)) else rule or "no", []).append(
-                _the(draft, skill_id))
+    for skill in map(draft.skill, skills):
+        rule = "no" if spared.intersection(all_loads(draft.scheme, skill)) else home_rule(draft.scheme, skill)
+        if rule is not None:
+            rules.setdefault(rule, []).append(_the(draft, skill.id))
     for rule, several in rules.items():
         if rule == "no":
             yield f"Please keep {words.names(several)} for the hall."
@@ -322,14 +310,7 @@ def _spared(draft: Draft, child: str) -> frozenset[str]:
 
 def _the(draft: Draft, skill: str) -> str:
     known = draft.scheme.skills.get(skill)
-    name = known.name if known is not None else skill
-    return f"the {name[:1].lower()}{name[1:]}"
-
-
-def _award_name(draft: Draft, award: str) -> str:
-    key = award.removeprefix(AWARD)
-    found = draft.scheme.award_by_id(key)
-    return found.name if found is not None else key
+    return f"the {words.inside(known.name if known is not None else skill)}"
 
 
 def _day(draft: Draft, on: date) -> str:

@@ -126,8 +126,7 @@ def add(draft: Draft, request: requests.Add) -> None:
     draft.record(ChildAdded(child.id, name, class_id, award))
     draft.put_child(child.id, child)
     draft.lesson_of_message = lesson.id if lesson is not None else None
-    award_name = found.name if (found := draft.scheme.award_by_id(award)) is not None else award
-    suggest_or_go_on(draft, f"{name} is in {draft.class_(class_id).name} now, working on {award_name}.",
+    suggest_or_go_on(draft, f"{name} is in {draft.class_(class_id).name} now, working on {draft.award_name(award)}.",
                       ("Undo", Undo(draft.message)))
 
 

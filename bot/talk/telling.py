@@ -180,7 +180,7 @@ def _no_first(draft: Draft, marks: Sequence[Mark]) -> Iterable[str]:
 def _ticked(draft: Draft, marks: Sequence[Mark]) -> Iterable[str]:
     for mark in marks:
         standing = draft.standing(mark.child, mark.skill)
-        name = _lower(draft.skill(mark.skill).name)
+        name = words.inside(draft.skill(mark.skill).name)
         since = f" since {_since(draft, standing.ticked_at, standing.ticked_on)}" if standing.ticked_at else " already"
         yield f"{draft.called(mark.child)}: {name} is ticked{since}."
 
@@ -197,7 +197,7 @@ def _already(draft: Draft, marks: Sequence[Mark]) -> Iterable[str]:
         when = f" at {words.clock(last.at, draft.club.tz)}" if last is not None else ""
         skill = draft.skill(mark.skill)
         which = words.pieces(skill, mark.pieces or ()) or words.show(mark.show or 1, skill)
-        yield f"{draft.called(mark.child)}: {which or _lower(skill.name)} was seen already{when}."
+        yield f"{draft.called(mark.child)}: {which or words.inside(skill.name)} was seen already{when}."
 
 
 def _stays(draft: Draft, mark: Mark) -> str:
@@ -324,7 +324,3 @@ def likeliest(draft: Draft, skill: Skill) -> list[str]:
 
 def _names(draft: Draft, marks: Sequence[Mark]) -> str:
     return words.names(dict.fromkeys(draft.called(mark.child) for mark in marks))
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]

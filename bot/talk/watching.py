@@ -166,7 +166,8 @@ def _again(draft: Draft, text: str, also: tuple[tuple[str, Tap], ...], question:
     line = draft.talk.lines[0]
     which = words.skill_and_show(draft.skill(line.skill), line.show)
     draft.talk = moved(draft.talk, Move.STOOD)
-    draft.say(f"{text}\nStill there, {_lower(which)}: {row(draft, line)}", *answers(line), *also, question=question)
+    draft.say(f"{text}\nStill there, {words.inside(which)}: {row(draft, line)}", *answers(line), *also,
+              question=question)
 
 
 def _announce(
@@ -178,11 +179,11 @@ def _announce(
     skill = draft.skill(found.skill)
     which = words.skill_and_show(skill, found.show)
     if found.why == "rested":
-        head = f"Rested, {_lower(which)}: "
+        head = f"Rested, {words.inside(which)}: "
     elif same:
         head = "Next: "
     else:
-        head = f"Next: {_lower(which)}. {_owe(found.owe)}, {found.minutes} min. {ready_for(skill)}\n"
+        head = f"Next: {words.inside(which)}. {_owe(found.owe)}, {found.minutes} min. {ready_for(skill)}\n"
     stand(draft, line)
     draft.say(f"{text}\n{head}{row(draft, line)}", *answers(line), *also, question=question)
 
@@ -224,7 +225,7 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
     found = choose(hall(draft, lesson, only))
     if found is None:
         if only is not None:
-            text = f"{text}\nNobody here owes {_lower(draft.skill(only).name)} now.".strip()
+            text = f"{text}\nNobody here owes {words.inside(draft.skill(only).name)} now.".strip()
         _gap(draft, lesson, text, also, None)
         return
     skill = draft.skill(found.skill)
@@ -234,7 +235,7 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
     first = "Next" if draft.talk.stood else "First"
     using = " if we use the rests" if len(skill.shows) > 1 else ""
     draft.say(
-        f"{text}\n{first}: {_lower(words.skill_and_show(skill, found.show) if found.show == 2 else skill.name)}. "
+        f"{text}\n{first}: {words.inside(words.skill_and_show(skill, found.show) if found.show == 2 else skill.name)}. "
         f"{_owe(found.owe)}, {found.minutes} min{using}. {ready_for(skill)}",
         ("Go", Watch(line)), ("Another skill", Another(lesson.id, found.skill)), ("The standard", Card(found.skill)),
         *also,
@@ -259,10 +260,6 @@ def ready_for(skill: Skill) -> str:
 
 def _article(surface: str) -> str:
     return surface if surface.startswith(("a ", "an ", "the ")) or surface.endswith("s") else f"a {surface}"
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 # --- the choices of a place ----------------------------------------------------------------------------

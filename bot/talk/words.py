@@ -84,6 +84,11 @@ def pieces(skill: Skill, ids: Sequence[str]) -> str:
     return names(piece(skill, one) for one in ids if one)
 
 
+def inside(text: str) -> str:
+    """A name or a sentence as it begins within a sentence."""
+    return text[:1].lower() + text[1:]
+
+
 def points(skill: Skill, ids: Iterable[str]) -> str:
     """Points in a row, each by its label, in lower case at the start as within a sentence."""
     labels = (point.label if (point := skill.point(one)) else one for one in ids)
