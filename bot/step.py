@@ -18,6 +18,7 @@ from typing import Annotated, Protocol
 from pydantic import Field
 
 from bot.facts import Fact, Recorded
+from bot.lesson.ahead import Ahead
 from bot.lesson.book import Changes, ClassBook, Reminder
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
@@ -127,6 +128,7 @@ class Desk:
     schemes: Mapping[int, Scheme] = field(default_factory=dict)     # every version that was ever in force
     tapped: Said | None = None                      # the message whose choice was tapped, if it was theirs
     more: Mapping[Wanted, object] = field(default_factory=dict)
+    plans: Mapping[str, Ahead] = field(default_factory=dict)        # lesson → the plan for the rest of it, if any
     memo: dict[str, object] = field(default_factory=dict)   # what a step may keep for this person's next one;
     #                                                         a step gives the same result without it
 
@@ -234,6 +236,20 @@ class Joined:
     person: Person                  # known already, or a new parent
 
 
+@dataclass(frozen=True, slots=True)
+class InHand:
+    """A lesson as a step left it: what its rest is planned from. `watchers`: those who judge, whoever leads it first.
+
+    `skipped` and `most` (the longest line) are what whoever took the step wants.
+    """
+
+    lesson: str
+    book: ClassBook
+    watchers: tuple[str, ...]
+    skipped: tuple[str, ...]
+    most: int | None
+
+
 @dataclass(frozen=True)
 class Stepped:
     """What a step came to. The store writes all of it in one transaction, or nothing."""
@@ -244,6 +260,7 @@ class Stepped:
     lesson: str | None = None       # the lesson in which the message came: what an undo looks through
     changes: Changes = field(default_factory=Changes)
     joined: Joined | None = None
+    in_hand: InHand | None = None   # nothing of it is written; it is there for whoever plans
 
 
 Decide = Callable[[Heard, Desk], Stepped]

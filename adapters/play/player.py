@@ -32,9 +32,14 @@ from adapters.play.script import (
     Speak,
 )
 from adapters.service import Service
+from adapters.thinking import AtOnce, Thinking
 from bot.step import Refused, Said, Store
 
 log = logging.getLogger(__name__)
+
+
+def _serve(store: Store, clock: Clock, thinking: Thinking) -> Service:
+    return Service(store, clock, thinking.decide, thinking.wake)
 
 
 class Player:
@@ -42,7 +47,7 @@ class Player:
 
     def __init__(
         self, script: Script, store: Store, restart: Callable[[Store], Awaitable[Store]], report: Report,
-        *, run: str = "play", serve: Callable[[Store, Clock], Service] = Service,
+        *, run: str = "play", serve: Callable[[Store, Clock, Thinking], Service] = _serve,
     ) -> None:
         self.store = store
         self._script = script
@@ -50,6 +55,7 @@ class Player:
         self._report = report
         self._run = run                 # keeps the ids of two runs on one store apart
         self._serve = serve
+        self._thinking = AtOnce()
         self._halls = Halls(script)
         self._phones = Phones()
         self._played = Played(script)
@@ -112,6 +118,7 @@ class Player:
         elif isinstance(action, Restart):
             self._report.note("the program is started again")
             self.store = await self._restart(self.store)
+            self._thinking = AtOnce()
         elif isinstance(action, Invite):
             await self._invite(action)
         self._look_at(move, tuple(came), speaker)
@@ -154,7 +161,7 @@ class Player:
         return self._heard(self._time.now(), await self._service().wake())
 
     def _service(self) -> Service:
-        return self._serve(self.store, self._time.clock)
+        return self._serve(self.store, self._time.clock, self._thinking)
 
     # --- halls and people --------------------------------------------------------------------------
 

@@ -3,6 +3,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
+
+from bot.marks.standing import Standing, View
+
+if TYPE_CHECKING:
+    from bot.lesson.lesson import Lesson
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,3 +21,17 @@ class Line:
     children: tuple[str, ...]
     asked_at: datetime
     shown_at: datetime | None = None    # when a helper saw it; None: it is judged when it is answered
+
+
+def owes_line(
+    line: Line, child: str, standing: Standing, seen_as: View, lesson: Lesson | None, now: datetime
+) -> bool:
+    """Does a child of a line still have to show what the line is for?"""
+    if standing.ticked or seen_as.show != line.show:
+        return False
+    last = standing.last
+    missed_since = (
+        last is not None and last.verdict == "not yet" and last.at >= line.asked_at and last.show == line.show
+    )
+    here = lesson is not None and lesson.is_open and lesson.here(child, now) and child not in lesson.sits
+    return here and not missed_since

@@ -1,50 +1,23 @@
-"""Whom to watch next. The interface that a planner fills, and the simple rule that fills it until then.
+"""Whom to watch next, by the simple rule: where there is no plan (`follow.py`), or none that holds.
 
-The rule, in this order: second shows whose rest is over; what is left of the skill being watched; retests
+In this order: second shows whose rest is over; what is left of the skill being watched; retests
 that are due; the skill that most of the class owe. Children who stand together on a mat stay together; nobody turns to
 another skill for less than a full line where a rest is nearly over.
 """
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
-from functools import cached_property
+from datetime import datetime, timedelta
 from math import ceil
-from typing import Protocol
 
-from bot.lesson.book import Child, ClassBook
-from bot.lesson.lesson import Lesson
+from bot.lesson.book import Child
+from bot.lesson.hall import Hall
 from bot.marks.standing import Standing, View
 from bot.scheme.home import all_loads
 from bot.scheme.model import Scheme, Skill
 
 NOTHING: Mapping[str, Standing] = {}
-QUARTER = timedelta(minutes=15)
-
-
-@dataclass(frozen=True)
-class Hall:
-    """All that choosing whom to watch may look at."""
-
-    book: ClassBook
-    lesson: Lesson
-    scheme: Scheme
-    now: datetime
-    view: Callable[[str, str], View]            # (child, skill) → what it means now
-    due: Callable[[str, str], date | None]
-    done: Callable[[str], Collection[str]]      # child → awards earned
-    turned: str | None = None                   # the skill being watched
-    skipped: Collection[str] = ()               # skills put off
-    busy: Collection[str] = ()                  # children who stand in another line
-    only: str | None = None                     # this skill and no other
-    kept: dict[str, object] = field(default_factory=dict)   # what a choice may keep for the next one
-
-    @cached_property
-    def next_quarter(self) -> datetime:
-        """When the quarter of an hour is over."""
-        now = self.now
-        return now + QUARTER - timedelta(minutes=now.minute % 15, seconds=now.second, microseconds=now.microsecond)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,26 +32,30 @@ class Next:
     why: str = "most owe it"
 
 
-class Chooses(Protocol):
-    """What a planner is: from the hall as it is to the next line, or None where nobody can be watched now."""
-
-    def __call__(self, hall: Hall) -> Next | None: ...
-
-
 @dataclass
-class _Owing:
-    """Who could show one skill now, by show."""
+class Owing:
+    """Who could show one skill, by show: now, or (`soon`: show, child, when) once a rest is over."""
 
     skill: Skill
     first: list[str] = field(default_factory=list)
     second: list[str] = field(default_factory=list)
+    soon: list[tuple[int, str, datetime]] = field(default_factory=list)
     retests: int = 0
-    resting: int = 0            # who owe it, and rest just now
+
+    @property
+    def owe(self) -> int:
+        """How many owe it, those who rest included."""
+        return len(self.first) + len(self.second) + len(self.soon)
+
+    def ready_by(self, at: datetime, show: int) -> list[str]:
+        """Who could show that by a time."""
+        now = self.first if show == 1 else self.second
+        return [*now, *(child for of, child, ready in self.soon if of == show and ready <= at)]
 
 
 def choose(hall: Hall) -> Next | None:
     """The simple rule."""
-    owing = _owing(hall)
+    owing = owing_of(hall)
     for pick in (_rested, _going_on, _retests, _most):
         found = pick(hall, owing)
         if found is not None:
@@ -112,7 +89,7 @@ def working_on(hall: Hall, child: str) -> Mapping[str, Skill]:
     return award.suggested
 
 
-def _open_to(hall: Hall, child: str, skill: str) -> View | None:
+def open_to(hall: Hall, child: str, skill: str) -> View | None:
     """How a child stands with a skill, where there is something left to show today."""
     standing = hall.book.standing(child, skill)
     if standing.ticked:
@@ -157,9 +134,9 @@ def _open(hall: Hall, child: str, lessons: tuple[str, str | None]) -> _Open:
     skills = working_on(hall, child)
     if known is not None and known.working_on == skills:
         changed = [skill for skill in skills if known.of_child.get(skill) is not of_child.get(skill)]
-        seen_as = {**known.seen_as, **{skill: _open_to(hall, child, skill) for skill in changed}}
+        seen_as = {**known.seen_as, **{skill: open_to(hall, child, skill) for skill in changed}}
     else:
-        seen_as = {skill: _open_to(hall, child, skill) for skill in skills}
+        seen_as = {skill: open_to(hall, child, skill) for skill in skills}
     rests = [(one.rested_at, one) for one in of_child.values() if one.rested_at is not None]
     made = hall.kept[child] = _Open(
         of_child, entry, hall.scheme, skills, lessons, hall.now,
@@ -170,8 +147,9 @@ def _open(hall: Hall, child: str, lessons: tuple[str, str | None]) -> _Open:
     return made
 
 
-def _owing(hall: Hall) -> dict[str, _Owing]:
-    found: dict[str, _Owing] = {}
+def owing_of(hall: Hall) -> dict[str, Owing]:
+    """Who could show what: skill → who owes it, of those who are here, fit for it and in nobody else's line."""
+    found: dict[str, Owing] = {}
     lesson, open_lesson = hall.lesson, hall.book.open_lesson
     lessons = (lesson.id, None if open_lesson is None else open_lesson.id)
     for child in hall.book.children:
@@ -179,30 +157,31 @@ def _owing(hall: Hall) -> dict[str, _Owing]:
             continue
         one = _open(hall, child, lessons)
         rests = one.rests_until is not None and hall.now < one.rests_until
-        spared = child in lesson.spared or child in hall.book.agreed
+        maybe_spared = child in lesson.spared or child in hall.book.agreed
         for skill_id, seen_as in one.seen_as.items():
             if seen_as is None or (hall.only is not None and skill_id != hall.only):
                 continue
             skill = one.working_on[skill_id]
-            if spared and _spared(hall, child, skill):
+            if maybe_spared and spared(hall, child, skill):
                 continue
-            owing = found.get(skill_id) or found.setdefault(skill_id, _Owing(skill))
+            owing = found.get(skill_id) or found.setdefault(skill_id, Owing(skill))
             if rests and not skill.light:
-                owing.resting += 1
+                assert one.rests_until is not None
+                owing.soon.append((seen_as.show, child, one.rests_until))
                 continue
             (owing.second if seen_as.show == 2 else owing.first).append(child)
             owing.retests += seen_as.label == "retest"
     return found
 
 
-def _spared(hall: Hall, child: str, skill: Skill) -> bool:
+def spared(hall: Hall, child: str, skill: Skill) -> bool:
     """Is she spared what it loads? A routine loads what the skills in it load."""
     agreed = hall.book.agreed_for(child).spared_on(hall.lesson.day)
     loads = all_loads(hall.scheme, skill)
     return bool(agreed.intersection(loads)) or not hall.lesson.can_show(child, loads, hall.now)
 
 
-def _rested(hall: Hall, owing: Mapping[str, _Owing]) -> Next | None:
+def _rested(hall: Hall, owing: Mapping[str, Owing]) -> Next | None:
     ready = [one for one in owing.values() if one.second and one.skill.id not in hall.skipped]
     if not ready:
         return None
@@ -210,27 +189,26 @@ def _rested(hall: Hall, owing: Mapping[str, _Owing]) -> Next | None:
     return _line(hall, best, 2, best.second, "rested")
 
 
-def _going_on(hall: Hall, owing: Mapping[str, _Owing]) -> Next | None:
+def _going_on(hall: Hall, owing: Mapping[str, Owing]) -> Next | None:
     one = owing.get(hall.turned or "")
     return _line(hall, one, 1, one.first, "same skill") if one is not None and one.first else None
 
 
-def _retests(hall: Hall, owing: Mapping[str, _Owing]) -> Next | None:
+def _retests(hall: Hall, owing: Mapping[str, Owing]) -> Next | None:
     due = [one for one in owing.values() if one.retests and one.first and one.skill.id not in hall.skipped]
     best = max(due, key=lambda one: one.retests, default=None)
     return None if best is None else _line(hall, best, 1, best.first, "retest")
 
 
-def _most(hall: Hall, owing: Mapping[str, _Owing]) -> Next | None:
-    open_to = [one for one in owing.values() if one.first and one.skill.id not in hall.skipped]
-    best = max(open_to, key=lambda one: len(one.first), default=None)
+def _most(hall: Hall, owing: Mapping[str, Owing]) -> Next | None:
+    fresh = [one for one in owing.values() if one.first and one.skill.id not in hall.skipped]
+    best = max(fresh, key=lambda one: len(one.first), default=None)
     return None if best is None else _line(hall, best, 1, best.first, "most owe it")
 
 
-def _line(hall: Hall, owing: _Owing, show: int, children: list[str], why: str) -> Next:
+def _line(hall: Hall, owing: Owing, show: int, children: list[str], why: str) -> Next:
     together = _together(children, hall.book.groups, owing.skill.line)
-    owe = len(owing.first) + len(owing.second) + owing.resting
-    return Next(owing.skill.id, show, together, owe, minutes(hall.scheme, owing.skill, owe), why)
+    return Next(owing.skill.id, show, together, owing.owe, minutes(hall.scheme, owing.skill, owing.owe), why)
 
 
 def _together(children: list[str], groups: Mapping[str, tuple[str, ...]], size: int) -> tuple[str, ...]:

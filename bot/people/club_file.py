@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from bot.people.model import DAYS, Closed, Club, ClubClass, Cover, Day, Frozen, Person
+from bot.people.model import DAYS, Closed, Club, ClubClass, Cover, Day, Frozen, Person, Planning
 from bot.scheme.faults import Fault, Source, parse
 from bot.scheme.lines import Path
 from bot.scheme.mend import validated
@@ -115,15 +115,16 @@ class ClubFile(Frozen):
     people: tuple[PersonRow, ...] = Field(default=(), alias="person")
     closed: tuple[ClosedRow, ...] = ()
     cover: tuple[CoverRow, ...] = ()
+    planning: Planning = Planning()
 
 
 KNOWN: dict[str, tuple[str, ...]] = {
     "": (
         "id", "name", "timezone", "quiet", "tell_awards", "welfare", "keep_months",
-        "class", "person", "closed", "cover",
+        "class", "person", "closed", "cover", "planning",
     ),
     "class": tuple(ClassRow.model_fields), "person": tuple(PersonRow.model_fields), "closed": ("from", "to"),
-    "cover": ("class", "person", "from", "to"),
+    "cover": ("class", "person", "from", "to"), "planning": tuple(Planning.model_fields),
 }
 
 Said = Iterator[tuple[Path, str]]
@@ -168,7 +169,7 @@ def _club(file: ClubFile) -> Club:
         tell_awards=file.tell_awards, welfare=file.welfare, keep_months=file.keep_months,
         classes=tuple(_class(row, helpers) for row in file.classes),
         closed=tuple(Closed(first=row.first, last=row.last or row.first) for row in file.closed),
-        covers=tuple(_cover(row, file) for row in file.cover),
+        covers=tuple(_cover(row, file) for row in file.cover), planning=file.planning,
     )
 
 

@@ -75,6 +75,16 @@ class Person(Frozen):
         return self.name.split()[0] if self.name.split() else self.id
 
 
+class Planning(Frozen):
+    """What the plan of a lesson goes by. A tick is worth 1; these are added to it (`bot/lesson/weigh.py`)."""
+
+    near_award: Annotated[float, Field(ge=0, le=10)] = 1.0          # where it is the last; half where one of two
+    retest: Annotated[float, Field(ge=0, le=10)] = 0.25             # where a retest is due
+    not_seen_lately: Annotated[float, Field(ge=0, le=10)] = 1.0     # to a child who was not watched at all lately
+    likely_at_least: Annotated[float, Field(ge=0.05, le=1)] = 0.6   # no chance of passing is taken as less
+    keep_groups: Annotated[float, Field(ge=0, le=60)] = 1.0         # minutes that a group which stays together may cost
+
+
 class Club(Frozen):
     """A club with its timetable and its ways."""
 
@@ -88,6 +98,7 @@ class Club(Frozen):
     classes: tuple[ClubClass, ...] = ()
     closed: tuple[Closed, ...] = ()
     covers: tuple[Cover, ...] = ()
+    planning: Planning = Planning()
 
     @cached_property
     def tz(self) -> ZoneInfo:

@@ -54,6 +54,9 @@ EXAMPLES: dict[str, str] = {
     "keep_months": "keep_months = 24", "coach": 'coach = ["jo"]', "assistant": 'assistant = ["sam"]',
     "helper": 'helper = ["kit"]', "welfare": 'welfare = "Jo Marsh"', "class": "[[class]], in double brackets",
     "person": "[[person]], in double brackets", "closed": "[[closed]], in double brackets",
+    "planning": "[planning], in single brackets", "near_award": "near_award = 1.0", "retest": "retest = 0.25",
+    "not_seen_lately": "not_seen_lately = 1.0", "likely_at_least": "likely_at_least = 0.6",
+    "keep_groups": "keep_groups = 1.0",
 }
 """How each key of our files is written when it is right."""
 

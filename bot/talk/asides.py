@@ -4,8 +4,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from bot.lesson.follow import follow
 from bot.lesson.lesson import Lesson
-from bot.lesson.next import choose, minutes, working_on
+from bot.lesson.next import minutes, working_on
 from bot.lesson.timetable import day_in_zone, on_now
 from bot.scheme.card import card
 from bot.scheme.model import Skill
@@ -251,7 +252,7 @@ def another(draft: Draft, tap: Another) -> None:
     for child in draft.books[lesson.class_id].children:
         seen.update(working_on(hall(draft, lesson), child))
     for skill in seen - {tap.skill}:
-        pick = choose(hall(draft, lesson, only=skill))
+        pick = follow(hall(draft, lesson, only=skill))
         if pick is not None:
             found.append((pick.owe, draft.skill(skill)))
     found.sort(key=lambda pair: (-pair[0], pair[1].name))

@@ -20,7 +20,7 @@ from bot.marks.awards import earned
 from bot.marks.standing import UNTRIED, Outcome, Rules, Standing, View, advance, fold, view
 from bot.people.model import Club, ClubClass, Person
 from bot.scheme.model import Award, Scheme, Skill
-from bot.step import Choice, Desk, Joined, Say, Stepped, Want
+from bot.step import Choice, Desk, InHand, Joined, Say, Stepped, Want
 from bot.talk.state import Offer, Question, Talk
 from bot.talk.taps import Tap
 
@@ -394,7 +394,17 @@ class Draft:
                 contacts=self._contacts, agreed=self._agreed,
             ),
             joined=self.joined,
+            in_hand=self._in_hand(),
         )
+
+    def _in_hand(self) -> InHand | None:
+        """The lesson that this person leads or marks in, if it is open."""
+        lesson = self.lesson(self.talk.lesson)
+        if lesson is None or not lesson.is_open or self.me.role not in ("coach", "assistant"):
+            return None
+        watchers = (lesson.runner, *lesson.lines)
+        known = tuple(dict.fromkeys(one for one in watchers if one in self.desk.people))
+        return InHand(lesson.id, self.books[lesson.class_id], known, self.talk.skipped, self.talk.most)
 
 
 def _about(fact: Fact, child: str, skill: str) -> bool:

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from bot.facts import Mark, Verdict, Voided, in_force
 from bot.frozen import replace
+from bot.lesson import line as lines
 from bot.lesson.line import Line
 from bot.marks.standing import Outcome
 from bot.step import Want
@@ -154,21 +155,10 @@ def correct(draft: Draft, mark: Mark, verdict: Verdict) -> Judged:
 
 def owes_line(draft: Draft, line: Line, child: str) -> bool:
     """Does a child of a line still have to show what the line is for?"""
-    if not draft.knows(child):
-        return False
-    standing = draft.standing(child, line.skill)
-    if standing.ticked:
-        return False
-    seen_as = draft.view(child, line.skill)
-    if seen_as.show != line.show:
-        return False
-    last = standing.last
-    missed_since = (
-        last is not None and last.verdict == "not yet" and last.at >= line.asked_at and last.show == line.show
+    return draft.knows(child) and lines.owes_line(
+        line, child, draft.standing(child, line.skill), draft.view(child, line.skill), draft.lesson(line.lesson),
+        draft.now,
     )
-    lesson = draft.lesson(line.lesson)
-    here = lesson is not None and lesson.is_open and lesson.here(child, draft.now) and child not in lesson.sits
-    return here and not missed_since
 
 
 def left_of(draft: Draft, line: Line) -> tuple[str, ...]:

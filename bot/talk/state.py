@@ -70,3 +70,4 @@ class Talk:
     heard_at: datetime | None = None    # when we last heard from them
     turned: str | None = None           # the skill that is being watched
     eve: bool = False                   # asked to be reminded the day before a class
+    most: int | None = None             # no line is to be longer

@@ -7,11 +7,12 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from bot.frozen import replace
-from bot.lesson import next as chooser
 from bot.lesson.due import due as due_on
+from bot.lesson.follow import follow as choose
+from bot.lesson.hall import Hall
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
-from bot.lesson.next import Hall, Next
+from bot.lesson.next import Next, working_on
 from bot.scheme.model import Skill
 from bot.talk import requests, words
 from bot.talk.draft import Draft
@@ -22,8 +23,6 @@ from bot.talk.taps import Another, Answer, Card, Do, Open, Quiet, Register, Shut
 
 Choices = list[tuple[str, Tap]]
 STOOD_KEPT = 400        # children's numbers run on through a lesson; begin again where one has that many
-
-choose: chooser.Chooses = chooser.choose
 
 
 # --- whom to watch ---------------------------------------------------------------------------------
@@ -39,6 +38,8 @@ def hall(draft: Draft, lesson: Lesson, only: str | None = None) -> Hall:
         due=lambda child, skill: due(draft, child, skill), done=lambda child: done(draft, child),
         turned=draft.talk.turned, skipped=draft.talk.skipped, busy=busy, only=only,
         kept=draft.desk.memo.setdefault(f"open to {lesson.class_id}", {}),     # type: ignore[arg-type]
+        me=draft.me.id, most=draft.talk.most, ahead=draft.desk.plans.get(lesson.id),
+        keep_groups=draft.club.planning.keep_groups,
     )
 
 
@@ -214,7 +215,7 @@ def first_ready(draft: Draft, lesson: Lesson) -> datetime | None:
     )
     return next((
         at for at, child, skill in ends
-        if skill in chooser.working_on(seen, child) and draft.view(child, skill).label == "resting"
+        if skill in working_on(seen, child) and draft.view(child, skill).label == "resting"
     ), None)
 
 

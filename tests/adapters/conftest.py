@@ -89,7 +89,7 @@ def echo_wake(woken: Woken, desk: Desk) -> Stepped:
     return _stepped(desk, *(f"due {one.key.split('/')[0]}" for one in woken.due), changes=Changes(pending=pending))
 
 
-def echoing(store: Store, clock: object) -> Service:
+def echoing(store: Store, clock: object, _: object) -> Service:
     """A service whose dialogue only echoes."""
     return Service(store, clock, echo, echo_wake)       # type: ignore[arg-type]
 
@@ -129,8 +129,8 @@ def play(tmp_path: Path) -> Play:
             return open_store(url)
 
         out = io.StringIO()
-        serve = Service if real else echoing
-        player = Player(script, open_store(url), restart, Printed(out, "one.talk"), serve=serve)
+        ways = {} if real else {"serve": echoing}
+        player = Player(script, open_store(url), restart, Printed(out, "one.talk"), **ways)
         try:
             return Playing(await player.play(), out.getvalue(), player)
         finally:

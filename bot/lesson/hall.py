@@ -1,0 +1,81 @@
+"""The hall as it is: all that choosing whom to watch, and planning the rest of a lesson, may look at."""
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from functools import cached_property, partial
+from typing import TYPE_CHECKING
+
+from bot.lesson.book import ClassBook
+from bot.lesson.due import due
+from bot.lesson.lesson import Lesson
+from bot.lesson.line import Line, owes_line
+from bot.marks.awards import earned
+from bot.marks.standing import Rules, View, view
+from bot.people.model import Club
+from bot.scheme.model import Scheme
+
+if TYPE_CHECKING:
+    from bot.lesson.ahead import Ahead
+
+QUARTER = timedelta(minutes=15)
+
+
+@dataclass(frozen=True)
+class Hall:
+    """All that choosing whom to watch may look at."""
+
+    book: ClassBook
+    lesson: Lesson
+    scheme: Scheme
+    now: datetime
+    view: Callable[[str, str], View]            # (child, skill) → what it means now
+    due: Callable[[str, str], date | None]
+    done: Callable[[str], Collection[str]]      # child → awards earned
+    turned: str | None = None                   # the skill being watched
+    skipped: Collection[str] = ()               # skills put off
+    busy: Collection[str] = ()                  # children who stand in another line
+    only: str | None = None                     # this skill and no other
+    kept: dict[str, object] = field(default_factory=dict)   # what a choice may keep for the next one
+    me: str = ""                                # who asks whom to watch
+    most: int | None = None                     # no line is to be longer than this
+    keep_groups: float = 0                      # minutes that a group which stays together may cost
+    ahead: Ahead | None = None                  # the plan, where one was made
+
+    def left(self, line: Line) -> tuple[str, ...]:
+        """The children of a line who still have to show it."""
+        return tuple(
+            child for child in line.children if child in self.book.children and owes_line(
+                line, child, self.book.standing(child, line.skill), self.view(child, line.skill), self.lesson, self.now)
+        )
+
+    @cached_property
+    def next_quarter(self) -> datetime:
+        """When the quarter of an hour is over."""
+        now = self.now
+        return now + QUARTER - timedelta(minutes=now.minute % 15, seconds=now.second, microseconds=now.microsecond)
+
+
+
+def hall_of(book: ClassBook, lesson: Lesson, club: Club, schemes: Mapping[int, Scheme], now: datetime) -> Hall:
+    """The hall of a lesson, made from the book alone."""
+    version = max(schemes)
+    scheme = schemes[version]
+
+    def rules(skill: str, asked: int) -> Rules:
+        known = schemes.get(asked, scheme)
+        known, of = (known, asked) if skill in known.skills else (scheme, version)
+        return Rules(of, known.skills[skill], known, club.tz)
+
+    def seen_as(child: str, skill: str) -> View:
+        return view(book.standing(child, skill), now, rules(skill, version), partial(rules, skill))
+
+    def due_on(child: str, skill: str) -> date | None:
+        standing = book.standing(child, skill)
+        return due(standing, seen_as(child, skill), club, club.by_class[book.class_id], lesson.id)
+
+    def done(child: str) -> Collection[str]:
+        return earned(book.standings.get(child, {}), scheme, lambda asked: schemes.get(asked, scheme))
+
+    return Hall(book, lesson, scheme, now, seen_as, due_on, done)

@@ -1,0 +1,65 @@
+"""What a tick is worth to the planner, and how likely it is: said openly, and set in `club.toml`.
+
+A tick is worth 1. It is worth more where an award is near, where a retest is due, and where a child was watched less
+than the others lately, so that nobody is starved who is slower to pass. The chance of passing is what this class made
+of the skill so far, drawn towards 4 in 5, and never taken as less than the floor.
+"""
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from statistics import median
+
+from bot.lesson.book import ClassBook
+from bot.lesson.lesson import Lesson
+from bot.marks.standing import Standing
+from bot.people.model import Planning
+from bot.scheme.model import Award
+
+LESSONS = 3             # how far back "lately" goes, the lesson that is open included
+USUAL = 4, 1            # seen and missed that are counted before a class has shown a skill at all
+NOTHING: Mapping[str, Standing] = {}
+
+
+def worth(ways: Planning, award: Award, ticked: frozenset[str], skill: str, *, retest: bool, behind: float) -> float:
+    """The weight of one tick. `behind`: how far this child is behind the others in being watched, from 0 to 1."""
+    near = 0.0
+    if (left := still_to_go(award, ticked)) and _counts(award, ticked, skill, left):
+        near = ways.near_award / left
+    return 1 + near + ways.retest * retest + ways.not_seen_lately * behind
+
+
+def still_to_go(award: Award, ticked: frozenset[str]) -> int:
+    """How many ticks a child needs for her award."""
+    have = len(ticked & {skill.id for skill in award.skills})
+    return max(award.goal(ticked) - have, len(set(award.must) - ticked))
+
+
+def _counts(award: Award, ticked: frozenset[str], skill: str, left: int) -> bool:
+    """Does this tick bring the award nearer? Not where all that is missing is others that must be there."""
+    return skill in award.must or left > len(set(award.must) - ticked)
+
+
+def chance(ways: Planning, book: ClassBook, skill: str) -> float:
+    """How likely a first show of a skill passes in this class (the rule of succession, drawn towards 4 in 5)."""
+    seen, missed = USUAL
+    for of_child in book.standings.values():
+        one = of_child.get(skill)
+        if one is not None and (one.tries or one.ticked):
+            seen += one.ticked
+            missed += max(0, one.tries - 1) + (one.retest_from is not None)
+    return max(ways.likely_at_least, seen / (seen + missed))
+
+
+def behind(book: ClassBook, lesson: Lesson, here: Collection[str]) -> dict[str, float]:
+    """How far each child who is here is behind the middle one in skills shown lately: 0 not at all, 1 wholly."""
+    lately = sorted((one for one in book.lessons.values() if one.day <= lesson.day), key=lambda one: one.day)[-LESSONS:]
+    rates = {child: _rate(book.standings.get(child, NOTHING), child, lately) for child in here}
+    middle = median(rates.values()) if rates else 0
+    return {child: max(0.0, 1 - rate / middle) if middle else 0.0 for child, rate in rates.items()}
+
+
+def _rate(of_child: Mapping[str, Standing], child: str, lately: Collection[Lesson]) -> float:
+    """Skills shown in each of these lessons in which the child was there."""
+    there = {one.id for one in lately if child not in one.away}
+    shown = sum(one.lesson in there for one in of_child.values())
+    return shown / max(1, len(there))
