@@ -45,7 +45,8 @@ class Ahead:
     """The plan of what is left of a lesson, made at one moment. `end`: when the last turn has to be over.
 
     `value`: of all of it, in thousandths of a tick; `worth`: what a tick is worth, (child, skill) → thousandths.
-    `by_rule`: the simple rule gets as much, with time to spare: the turns are its own, and it is what is followed.
+    `at`: the skill that each watcher was at. `by_rule`: the simple rule gets as much, with time to spare: the turns
+    are its own, and it is followed.
     """
 
     lesson: str
@@ -54,6 +55,7 @@ class Ahead:
     turns: tuple[Turn, ...]
     value: int
     worth: Mapping[tuple[str, str], int]
+    at: Mapping[str, str | None]
     by_rule: bool = False
 
     def a_minute(self, now: datetime) -> float:
@@ -69,6 +71,7 @@ class Thought:
     now: datetime
     since: datetime
     problem: Problem
+    at: Mapping[str, str | None]    # the skill that each watcher is at
 
     def ahead(self, plan: Plan, by_rule: Plan) -> Ahead:
         """The better of a plan and what comes of the simple rule, in the lesson's own time."""
@@ -78,7 +81,7 @@ class Thought:
         chosen = by_rule if ruled else plan
         turns = tuple(Turn(self._at(one.start), one.watcher, one.skill, one.show, one.children) for one in chosen.turns)
         values = {(one.child, one.skill): one.value for one in problem.owed}
-        return Ahead(self.lesson, self.now, self._at(problem.end), turns, chosen.value, values, ruled)
+        return Ahead(self.lesson, self.now, self._at(problem.end), turns, chosen.value, values, self.at, ruled)
 
     def again(self, ahead: Ahead | None) -> Plan | None:
         """What a plan from before still has to come, in this problem's seconds; None where that is nothing."""
@@ -135,20 +138,24 @@ class _Rest:
             tuple(self._watcher(person, wanted) for person in watchers), tuple(children),
             tuple(self._skills(wanted)), tuple(owed),
         )
-        return Thought(self.hall.lesson.id, self.hall.now, self.since, problem)
+        at = {person: self._at(person) for person in watchers}
+        return Thought(self.hall.lesson.id, self.hall.now, self.since, problem, at)
 
     # --- who watches -------------------------------------------------------------------------------
 
     def _watcher(self, person: str, wanted: Mapping[str, object]) -> Watcher:
-        line = self.hall.lesson.lines.get(person)
-        judged = self._judged_by(person)
-        at = line.skill if line is not None else max(judged, key=lambda skill: judged[skill], default=None)
+        line, judged, at = self.hall.lesson.lines.get(person), self._judged_by(person), self._at(person)
         stands = line is not None and bool(self.hall.left(line))
         free = self._line_ends(person, line) if stands and line is not None else self.hall.now
         opened = {*judged, *([at] if at is not None else [])}
         return Watcher(
             person, self._seconds(free), at if at in wanted else None, frozenset(opened & wanted.keys()),
         )
+
+    def _at(self, person: str) -> str | None:
+        """The skill that somebody is at: that of their line, else of their last mark."""
+        line, judged = self.hall.lesson.lines.get(person), self._judged_by(person)
+        return line.skill if line is not None else max(judged, key=lambda skill: judged[skill], default=None)
 
     def _judged_by(self, person: str) -> dict[str, datetime]:
         """The skills that somebody marked in this lesson, each with when they did so last."""

@@ -8,9 +8,8 @@ or where nothing of it holds any more, the simple rule chooses.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import ceil
 
 from bot.lesson.ahead import Ahead, Turn
 from bot.lesson.hall import Hall
@@ -23,7 +22,7 @@ PATIENCE = timedelta(seconds=20)    # so long a turn may keep a planned one wait
 def follow(hall: Hall) -> Next | None:
     """The line to watch next; None where nobody can be watched just now, or waiting is better."""
     ahead = hall.ahead
-    if ahead is None or hall.only is not None or hall.now >= ahead.end:
+    if ahead is None or hall.only is not None or hall.now >= ahead.end or _elsewhere(hall, ahead):
         return _capped(hall, choose(hall))
     if not ahead.turns:
         return None         # what is left does not fit
@@ -44,6 +43,11 @@ def follow(hall: Hall) -> Next | None:
     if waits is not None or held:
         return None
     return _capped(hall, choose(hall))
+
+
+def _elsewhere(hall: Hall, ahead: Ahead) -> bool:
+    """Did this person turn to a skill of their own choice since the plan was made? The next plan will follow."""
+    return hall.turned not in (None, ahead.at.get(hall.me))
 
 
 def _capped(hall: Hall, found: Next | None) -> Next | None:
@@ -119,17 +123,41 @@ def _kept_together(
 # --- what will not fit -----------------------------------------------------------------------------------
 
 def left_over(hall: Hall, ahead: Ahead) -> list[tuple[Skill, int]]:
-    """Skills that are owed by somebody here and that no plan can fit, each with the minutes that it takes at least."""
+    """Skills that somebody here owes and that are in nobody's plan, each with the minutes that all of it would take."""
     planned = {turn.skill for turn in ahead.turns}
-    left = (ahead.end - hall.now) / timedelta(minutes=1)
-    found = []
-    for one in owing_of(hall).values():
-        needed = minutes(hall.scheme, one.skill, 1)
-        if one.skill.id not in planned and needed > left:
-            found.append((one.skill, needed))
+    return [
+        (one.skill, minutes(hall.scheme, one.skill, one.owe))
+        for one in owing_of(hall).values() if one.skill.id not in planned
+    ]
+
+
+def too_late_for(hall: Hall, skill: Skill, end: datetime) -> tuple[int, int] | None:
+    """Minutes that a skill needs for one line at least, and those that are left, where these are fewer (and some)."""
+    needed, left = minutes(hall.scheme, skill, 1), int((end - hall.now) / timedelta(minutes=1))
+    return (needed, left) if needed > left >= 0 and hall.now < end else None
+
+
+# --- the plan, to be read ----------------------------------------------------------------------------------
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A skill on one show, for as long as one watcher stays with it."""
+
+    at: datetime
+    skill: str
+    show: int
+    children: tuple[str, ...]
+
+
+def stretches(ahead: Ahead, watcher: str) -> list[Stretch]:
+    """The turns of a watcher, those put together that follow each other on one show of one skill."""
+    found: list[Stretch] = []
+    for turn in ahead.turns:
+        if turn.watcher != watcher:
+            continue
+        last = found[-1] if found else None
+        if last is not None and (last.skill, last.show) == (turn.skill, turn.show):
+            found[-1] = replace(last, children=last.children + turn.children)
+        else:
+            found.append(Stretch(turn.at, turn.skill, turn.show, turn.children))
     return found
-
-
-def minutes_left(hall: Hall, ahead: Ahead) -> int:
-    """Whole minutes until the plan's end."""
-    return max(0, ceil((ahead.end - hall.now) / timedelta(minutes=1)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from bot.lesson.follow import follow
+from bot.lesson.follow import Stretch, follow, left_over, stretches
 from bot.lesson.lesson import Lesson
 from bot.lesson.next import minutes, working_on
 from bot.lesson.timetable import day_in_zone, on_now
@@ -18,6 +18,7 @@ from bot.talk.taps import Another, Open, Tap, Turn
 from bot.talk.watching import aside, carry_on, due, hall, of_place, suggest
 
 Choices = list[tuple[str, Tap]]
+ROWS = 8            # of a plan, in one message
 SHORT = 560     # characters: an answer of the main loop can be read aloud
 
 
@@ -172,8 +173,32 @@ def _mine(draft: Draft) -> Lesson | None:
 
 
 def plan(draft: Draft) -> None:
-    """`plan`: the skills of the class in the order in which the simple rule would take them, with their minutes."""
+    """`plan`: what is left of the lesson, by the clock; and what does not fit any more."""
     lesson = draft.open_lesson()
+    ahead = draft.desk.plans.get(lesson.id) if lesson is not None else None
+    if lesson is None or ahead is None or draft.now >= ahead.end:
+        _without_plan(draft, lesson)
+        return
+    rows = [_row(draft, stretch) for stretch in stretches(ahead, draft.me.id)]
+    text = "\n".join(rows[:ROWS]) if rows else "Nothing more fits today."
+    if len(rows) > ROWS:
+        text += f"\n… and {len(rows) - ROWS} more, to {words.clock(ahead.turns[-1].at, draft.club.tz)}."
+    late = [f"{skill.name.lower()} ({needed} min)" for skill, needed in left_over(hall(draft, lesson), ahead)]
+    if late:
+        text += "\n" + _fit("Better left for next week: ", late, 160)
+    aside(draft, text)
+
+
+def _row(draft: Draft, stretch: Stretch) -> str:
+    """`17:02 shoulder stand, first show: 8 children`."""
+    which = words.inside(words.skill_and_show(draft.skill(stretch.skill), stretch.show))
+    who = [draft.called(child) for child in stretch.children if draft.knows(child)]
+    said = words.names(who) if len(who) < 4 else f"{len(who)} children"
+    return f"{words.clock(stretch.at, draft.club.tz)} {which}: {said}"
+
+
+def _without_plan(draft: Draft, lesson: Lesson | None) -> None:
+    """The skills of the class in the order in which the simple rule would take them, with their minutes."""
     own = draft.own
     classes = on_now(draft.club, own, draft.now) or own
     if lesson is None and not classes:
@@ -270,3 +295,12 @@ def day_before(draft: Draft, *, wanted: bool) -> None:
     draft.change_talk(eve=wanted)
     aside(draft, "You hear at 18:00 the day before each class. To end it, type: no day before." if wanted
           else "Then nothing comes the day before a class.")
+
+
+def longest_line(draft: Draft, word: str) -> None:
+    """`lines of 3`: no line is to be longer, from now on; `lines as written` ends it."""
+    number = word.removeprefix("lines of ")
+    most = int(number) if number.isdigit() else None
+    draft.change_talk(most=most)
+    aside(draft, "Your lines are as long as each skill says again." if most is None
+          else f"No line of yours is longer than {most} from now on. To end it, type: lines as written.")

@@ -316,6 +316,8 @@ def _word(draft: Draft, word: str) -> None:
             news.asked_for(draft, word)
         case "agreed":
             agreeing.agreed(draft)
+        case _ if word.startswith("lines"):
+            asides.longest_line(draft, word)
         case "eve" | "no eve":
             asides.day_before(draft, wanted=word == "eve")
         case "stop":

@@ -13,9 +13,11 @@ from bot.lesson.hall import Hall
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
 from bot.lesson.next import Next, working_on
+from bot.lesson.timetable import ends_at
 from bot.scheme.model import Skill
 from bot.talk import requests, words
 from bot.talk.draft import Draft
+from bot.talk.fits import nothing_fits, too_late
 from bot.talk.marking import left_of
 from bot.talk.places import Move, moved
 from bot.talk.state import Place, Question
@@ -183,10 +185,21 @@ def _announce(
         head = f"Rested, {words.inside(which)}: "
     elif same:
         head = "Next: "
+    elif _been_at(draft, lesson, skill):
+        head = f"Back to {words.inside(which)}: "
     else:
         head = f"Next: {words.inside(which)}. {_owe(found.owe)}, {found.minutes} min. {ready_for(skill)}\n"
     stand(draft, line)
     draft.say(f"{text}\n{head}{row(draft, line)}", *answers(line), *also, question=question)
+
+
+def _been_at(draft: Draft, lesson: Lesson, skill: Skill) -> bool:
+    """Has this person watched that skill in this lesson? Then its cautions were said, and how many owe it."""
+    found = (of_child.get(skill.id) for of_child in draft.books[lesson.class_id].standings.values())
+    return any(
+        one is not None and one.last is not None and (one.last.lesson, one.last.by) == (lesson.id, draft.me.id)
+        for one in found
+    )
 
 
 def _gap(
@@ -194,8 +207,12 @@ def _gap(
 ) -> None:
     """Nobody can be watched just now. Closing is the next thing only where nobody rests any more."""
     draft.talk = moved(draft.talk, Move.EMPTIED)
-    ready = first_ready(draft, lesson)
+    seen, ready = hall(draft, lesson), first_ready(draft, lesson)
     close: Choices = [("Close", Shut(lesson.id))]
+    if seen.ahead is not None and not seen.ahead.turns and draft.now < seen.ahead.end:
+        draft.say(f"{text}\n{nothing_fits(seen)} Type a skill to watch it all the same, or close.", *close, *also,
+                  question=question)
+        return
     if ready is not None:
         at = words.clock(ready, draft.club.tz, up=True)
         draft.say(f"{text}\nAll are resting; the first is ready at {at}.", *also, *close, question=question)
@@ -230,6 +247,9 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
         _gap(draft, lesson, text, also, None)
         return
     skill = draft.skill(found.skill)
+    if only is not None:        # it is obeyed all the same
+        end = ends_at(draft.club, draft.class_(lesson.class_id), lesson.day)
+        text = f"{text}\n{too_late(hall(draft, lesson), skill, end)}".strip()
     line = Line(lesson.id, found.skill, found.show, found.children, draft.now)
     draft.change_talk(suggested=line, turned=found.skill, lines=())
     draft.talk = moved(draft.talk, Move.SUGGESTED)

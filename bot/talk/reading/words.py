@@ -51,6 +51,13 @@ SAYS: Final = {
     "agreed": "agreed|what is agreed|whats agreed|agreements",
     "eve": "day before|the day before|tell me the day before|remind me the day before",
     "no eve": "not the day before|no day before|dont tell me the day before|dont remind me the day before",
+    "lines of 1": "lines of 1|lines of one|one by one|one at a time",
+    "lines of 2": "lines of 2|lines of two|in twos|in pairs",
+    "lines of 3": "lines of 3|lines of three|in threes",
+    "lines of 4": "lines of 4|lines of four|in fours",
+    "lines of 5": "lines of 5|lines of five|in fives",
+    "lines of 6": "lines of 6|lines of six|in sixes",
+    "lines as written": "lines as written|lines as usual|lines as ever|lines of any",
     "yes": "yes|y|yep|yeah|ok|okay|yes please|sure|of course|please do",
     "no": "no|n|nope|nah|no thanks|no thank you",
 }
