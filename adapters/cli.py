@@ -52,16 +52,19 @@ def demo(clock: str | None) -> None:
 
     Opens on a lesson about to begin. `wait 1m` lets a minute pass, Ctrl-D leaves. Nothing is kept.
     """
-    from adapters.clock import local_instant
+    from adapters.clock import ShiftedClock, local_instant
     from adapters.console import demo as console
     from adapters.halls import DEMO_HALL, read_folder
+    from adapters.planners import planned
+    from adapters.settings import planners
 
     hall = read_folder(DEMO_HALL)
     start = _usage(local_instant, clock or console.CLOCK, hall.club.tz)
 
     async def talk() -> None:
         async with _opened("memory:") as store:
-            await console.demo(store, hall, start)
+            with planned(store, ShiftedClock(start), planners()) as service:
+                await console.demo(service, hall)
 
     console.at_the_console(talk(), console.DEMO_GOODBYE)
 
@@ -79,7 +82,9 @@ def chat(context: click.Context, person: str, club: str | None, clock: str | Non
     """
     from adapters.clock import ShiftedClock, SystemClock, local_instant
     from adapters.console import demo as console
+    from adapters.planners import planned
     from adapters.records import anybody, the_club
+    from adapters.settings import planners
 
     url = _url(context, db)
 
@@ -88,7 +93,8 @@ def chat(context: click.Context, person: str, club: str | None, clock: str | Non
             found = await the_club(store, club)
             me = await anybody(store, found.id, person)
             time = ShiftedClock(_usage(local_instant, clock, found.tz)) if clock else SystemClock()
-            await console.chat(store, time, found, me, person.strip())
+            with planned(store, time, planners()) as service:
+                await console.chat(service, found, me, person.strip())
 
     console.at_the_console(talk())
 
@@ -221,14 +227,17 @@ def serve(context: click.Context, port: int, host: str, clock: str | None, db: s
 
     from adapters.clock import ShiftedClock, SystemClock
     from adapters.http.serve import serve as serving
+    from adapters.planners import planned
     from adapters.records import local_clock
+    from adapters.settings import planners
 
     url = _url(context, db)
 
     async def run() -> None:
         async with _opened(url) as store:
             time = ShiftedClock(await local_clock(store, clock)) if clock else SystemClock()
-            await serving(store, time, host, port, click.echo)
+            with planned(store, time, planners()) as service:
+                await serving(service, host, port, click.echo)
 
     asyncio.run(run())
 

@@ -7,7 +7,11 @@ from collections.abc import Mapping
 from pathlib import Path
 
 FILE = "sprung.toml"
-KNOWN = {"db": "where everything is kept: sqlite:///path, a path, or memory:"}
+MOST_PLANNERS = 64
+KNOWN = {
+    "db": "where everything is kept: sqlite:///path, a path, or memory:",
+    "planners": "how many processes plan the lessons that are on; 0: each goes by the simple rule",
+}
 """Each setting of the file, and what it is for."""
 
 
@@ -19,6 +23,14 @@ def database(said: str | None, env: Mapping[str, str] = os.environ, folder: Path
     """The database: as said, else SPRUNG_DB, else the file's, else a file among the user's data."""
     chosen = said or env.get("SPRUNG_DB") or from_file(folder or Path.cwd()).get("db")
     return chosen or default_database()
+
+
+def planners(env: Mapping[str, str] = os.environ, folder: Path | None = None) -> int:
+    """How many processes plan: as SPRUNG_PLANNERS says, else the file, else one. Raises BadSettings."""
+    chosen = env.get("SPRUNG_PLANNERS") or from_file(folder or Path.cwd()).get("planners") or "1"
+    if not (chosen.isascii() and chosen.isdigit() and int(chosen) <= MOST_PLANNERS):
+        raise BadSettings(f'planners is a number from 0 to {MOST_PLANNERS}, as in planners = "1"; it is "{chosen}"')
+    return int(chosen)
 
 
 def default_database() -> str:

@@ -6,14 +6,14 @@ it (`bot/lesson/follow.py`); where there is none, the simple rule chooses.
 """
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from random import Random
+from threading import Lock
 
 from bot.lesson.ahead import Ahead, Thought, thought
 from bot.lesson.hall import hall_of
-from bot.lesson.plan.model import Plan, Problem
 from bot.lesson.plan.planner import plan
 from bot.lesson.plan.rule import by_rule
 from bot.people.model import Club
@@ -45,16 +45,12 @@ class Wish:
         return thought(replace(hall, skipped=one.skipped, most=one.most), self.club, one.watchers)
 
 
-def solve(problem: Problem, before: Plan | None, used: Callable[[int], float]) -> Plan:
-    """A plan, for as long as `used` allows."""
-    return plan(problem, Random(SEED), used, before)
-
-
 class Thinking:
     """The plans that there are, and what becomes of them with each step. A step's `decide` and `wake`, with plans."""
 
     def __init__(self) -> None:
         self._plans: dict[str, dict[str, Ahead]] = {}       # club → lesson → the plan
+        self._lock = Lock()
 
     def decide(self, heard: Heard, desk: Desk) -> Stepped:
         """`turn.step`, with the plans that there are on its desk."""
@@ -69,8 +65,11 @@ class Thinking:
         return stepped
 
     def think(self, wish: Wish) -> None:
-        """Take up a lesson. What is found is told by `found`, now or later."""
+        """Take up a lesson. What comes of it is told to `found`, now or later."""
         raise NotImplementedError
+
+    def close(self) -> None:
+        """Stop thinking. Safe to call twice."""
 
     def ahead(self, club: str, lesson: str) -> Ahead | None:
         """The plan for a lesson."""
@@ -78,8 +77,14 @@ class Thinking:
 
     def found(self, club: str, lesson: str, ahead: Ahead | None) -> None:
         """From now on this is the plan for a lesson; None: there is none."""
-        plans = {key: one for key, one in self._plans.get(club, {}).items() if key != lesson}
-        self._plans[club] = plans if ahead is None else {**plans, lesson: ahead}
+        with self._lock:        # steps and thoughts may come from different threads
+            plans = {key: one for key, one in self._plans.get(club, {}).items() if key != lesson}
+            self._plans[club] = plans if ahead is None else {**plans, lesson: ahead}
+
+    def drop(self, club: str, lesson: str) -> None:
+        """A lesson is over."""
+        if self.ahead(club, lesson) is not None:
+            self.found(club, lesson, None)
 
     def _with_plans(self, desk: Desk) -> Desk:
         plans = None if desk.club is None else self._plans.get(desk.club.id)
@@ -89,8 +94,8 @@ class Thinking:
         if desk.club is None:
             return
         for lesson in stepped.changes.lessons.values():
-            if not lesson.is_open and self.ahead(desk.club.id, lesson.id) is not None:
-                self.found(desk.club.id, lesson.id, None)
+            if not lesson.is_open:
+                self.drop(desk.club.id, lesson.id)
         if stepped.in_hand is not None:
             self.think(Wish(desk.club, desk.schemes, stepped.in_hand, now))
 
@@ -108,6 +113,7 @@ class AtOnce(Thinking):
         if made is None:
             self.found(*wish.key, None)
             return
-        before = made.again(self.ahead(*wish.key))
-        found = solve(made.problem, before, lambda done: done / max(1, self._trials))
+        found = plan(
+            made.problem, Random(SEED), lambda done: done / max(1, self._trials), made.again(self.ahead(*wish.key)),
+        )
         self.found(*wish.key, made.ahead(found, by_rule(made.problem)))

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from adapters.clock import Clock, ShiftedClock
+from adapters.clock import ShiftedClock
 from adapters.codes import invitation, new_code
 from adapters.console import CHANNEL
 from adapters.console.chat import GOODBYE, Console, address
@@ -25,15 +25,16 @@ DEMO_GOODBYE = "That was the demo. Nothing of it is kept; on your own database e
 CLOCK = "2026-11-24 16:58"      # a Tuesday: the demo hall's class of that day begins two minutes later
 
 
-async def chat(store: Store, clock: Clock, club: Club, me: Person | None, phone: str) -> None:
+async def chat(service: Service, club: Club, me: Person | None, phone: str) -> None:
     """Talk as one person of a club; `me` None: as somebody new, on a phone of that name."""
+    store, clock = service.store, service.clock
     screen = Screen(sys.stdout, club.tz)
     screen.note(_greeting(club, me, phone))
     if isinstance(clock, ShiftedClock):
         screen.note(f"It is {clock.now().astimezone(club.tz):%A %H:%M} here; wait 1m lets a minute pass.")
     if me is not None:
         await _meet(store, club, me)
-    await Console(Service(store, clock), screen, Keyboard(sys.stdin), club, me.id if me else phone).run()
+    await Console(service, screen, Keyboard(sys.stdin), club, me.id if me else phone).run()
 
 
 def _greeting(club: Club, me: Person | None, phone: str) -> str:
@@ -46,14 +47,12 @@ def _greeting(club: Club, me: Person | None, phone: str) -> str:
     return f"You are {me.name} of {club.name}. Type help to see what can be said; leave with Ctrl-D."
 
 
-async def demo(store: Store, hall: Hall, start: datetime) -> None:
+async def demo(service: Service, hall: Hall) -> None:
     """The coach's talk in a lesson about to begin, with the other phones beside it."""
-    clock = ShiftedClock(start)
-    club = hall.club
+    store, clock, club = service.store, service.clock, hall.club
     await store.load(hall, clock.now())
     me = _coach(club, hall.people, clock.now())
     await _meet(store, club, me)
-    service = Service(store, clock)
     await _a_parent_joins(service, hall, clock.now())
     screen = Screen(sys.stdout, club.tz)
     for line in _hints(club, me, clock.now()):

@@ -12,7 +12,6 @@ from types import TracebackType
 
 from aiohttp import ClientSession
 
-from adapters.clock import Clock
 from adapters.http.app import Runner
 from adapters.http.desk import Desk
 from adapters.http.letters import Rounds
@@ -20,7 +19,7 @@ from adapters.http.limits import Limits
 from adapters.http.push import Push, Pushes
 from adapters.scheduler import Waker
 from adapters.service import Service
-from bot.step import Gateway, Said, Store
+from bot.step import Gateway, Said
 
 
 class Served:
@@ -68,14 +67,14 @@ def _real_time() -> datetime:
     return datetime.now(UTC)
 
 
-async def serve(store: Store, clock: Clock, host: str, port: int, say: Callable[[str], None]) -> None:
+async def serve(service: Service, host: str, port: int, say: Callable[[str], None]) -> None:
     """Serve until somebody asks us to stop (SIGTERM, SIGINT). Raises OSError where the port is taken."""
     asked = asyncio.Event()
     loop = asyncio.get_running_loop()
     for one in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(one, asked.set)
     log_without_names()
-    served = Served(Service(store, clock))
+    served = Served(service)
     port = await served.start(host, port)
     say(f"Serving on http://{f'[{host}]' if ':' in host else host}:{port}  (Ctrl-C ends it)")
     await asked.wait()
