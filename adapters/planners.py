@@ -130,6 +130,9 @@ class Planners(Thinking):
                 job = self._take()
             try:
                 self._begin(job)
+            except BrokenProcessPool:
+                self._break()
+                self._done(job.wish.key)
             except Exception:       # of one lesson; the others go on
                 log.exception("a lesson could not be planned")
                 self._done(job.wish.key)

@@ -46,8 +46,14 @@ def follow(hall: Hall) -> Next | None:
 
 
 def _elsewhere(hall: Hall, ahead: Ahead) -> bool:
-    """Did this person turn to a skill of their own choice since the plan was made? The next plan will follow."""
-    return hall.turned not in (None, ahead.at.get(hall.me))
+    """Did this person mark a skill of their own choice since the plan was made? The next plan will follow."""
+    if hall.turned in (None, ahead.at.get(hall.me)):
+        return False
+    marks = (of_child.get(hall.turned) for of_child in hall.book.standings.values())
+    return any(
+        one is not None and one.last is not None and one.last.by == hall.me and one.last.lesson == hall.lesson.id
+        and one.last.at >= ahead.made_at for one in marks
+    )
 
 
 def _capped(hall: Hall, found: Next | None) -> Next | None:
@@ -133,7 +139,7 @@ def left_over(hall: Hall, ahead: Ahead) -> list[tuple[Skill, int]]:
 
 def too_late_for(hall: Hall, skill: Skill, end: datetime) -> tuple[int, int] | None:
     """Minutes that a skill needs for one line at least, and those that are left, where these are fewer (and some)."""
-    needed, left = minutes(hall.scheme, skill, 1), int((end - hall.now) / timedelta(minutes=1))
+    needed, left = minutes(hall.scheme, skill, 1), round((end - hall.now) / timedelta(minutes=1))
     return (needed, left) if needed > left >= 0 and hall.now < end else None
 
 

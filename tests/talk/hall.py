@@ -120,6 +120,10 @@ class Hall:
             for person in ("jo", "sam", "ines", "kit"):
                 await self.store.meet(name, person, name.lower(), person)
 
+    def service(self) -> Service:
+        """What messages go to."""
+        return Service(self.store, self.clock)
+
     def say(self, person: str, text: str | None = None, *, choice: str | None = None, ago: float = 0,
             club: str = "Bench") -> tuple[Said, ...]:
         """Say or tap something; `ago`: it was sent so many seconds before now."""
@@ -130,7 +134,7 @@ class Hall:
 
     def deliver(self, message: dict[str, Any]) -> tuple[Said, ...]:
         """Deliver a message, perhaps again."""
-        said = self.run(Service(self.store, self.clock).hear(**message))
+        said = self.run(self.service().hear(**message))
         if not any(one in self.said.get(message["sender"], []) for one in said):
             self.said.setdefault(message["sender"], []).extend(said)
         self.last[message["sender"]] = said
@@ -160,7 +164,7 @@ class Hall:
         until = self.clock.now() + timedelta(seconds=seconds)
         while (due := self.run(self.store.next_due())) is not None and due <= until:
             self.clock.move_to(max(due, self.clock.now()))
-            for said in self.run(self.store.wake(self.clock.now(), Service(self.store, self.clock)._wake)):
+            for said in self.run(self.service().wake()):
                 self.said.setdefault(self.phone_of(said.person), []).append(said)
         self.clock.move_to(until)
 
