@@ -161,7 +161,7 @@ class Say:
 
     word: Literal[
         "close", "pause", "carry on", "undo", "resting", "next", "skip", "stop", "help", "everyone", "plan",
-        "yes", "no", "awards", "agreed", "eve", "no eve", "news", "send news", "hold some",
+        "yes", "no", "awards", "agreed", "pace", "eve", "no eve", "news", "send news", "hold some",
     ]
     kind: Literal["say"] = "say"
 
