@@ -6,8 +6,8 @@ needed to tell when somebody's line began, and are forgotten after a few lines.
 
 *When a line began.* It was put up in the answer to the line before, or that one was answered later than it was put up
 (two were open): then it begins with that answer, and a changeover lies in it where the skill is another one. Where Go
-was tapped it begins with the tap, and all was set up by then. Of every other line (put up by a reminder, after an
-undo, after a typed mark) nobody knows when it began, and it is not timed.
+was tapped it begins with the tap, and all was set up by then. Of every other line (put up by a reminder, or after a
+typed mark) nobody knows when it began, and it is not timed.
 
 *What it amounts to.* For each skill a factor on the scheme's seconds, and one factor for all changeovers of the hall,
 because a skill is turned to too seldom to have one of its own. A factor is the **median** of the ratios of the
@@ -19,7 +19,7 @@ A line with a changeover in it says one sum of two things. It is taken apart as 
 the shows by the lines without, then the changeovers by what is left, then the shows anew by all.
 
 A line that was timed while the scheme asked for other seconds counts no more for its show: who puts the scheme right
-is not put right once more. The numbers of this file are common practice of ours, no source.
+is not put right once more. The bounds and counts of this file are chosen by us, no source.
 """
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 SHORTEST = 3                    # seconds; an answer that comes sooner was tapped after the show, or by mistake
 LONGEST = 4                     # times what the scheme says; then somebody was elsewhere
 LATE = timedelta(seconds=30)    # a message that was under way for longer
-COUNTED = 9                     # lines of a skill, and changeovers of the hall, that count
+COUNTED = 15                    # lines of a skill, and changeovers of the hall, that count
 KEPT = COUNTED + 3              # so that what an undo takes away is filled up again
 WATCHED = 4                     # answers of one person that are kept, for the same reason
 PRIOR = 3                       # ratios of 1.0 that stand for the scheme
