@@ -2,12 +2,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 
 from bot.facts import PaceReset
+from bot.lesson.book import Changes
 from bot.lesson.pace import paced
 from bot.people.hall import read_hall
+from bot.step import Heard, Say, Stepped
 from tests.talk.hall import CLUB, ROSTER, SCHEME, Hall
 
 
@@ -211,6 +214,36 @@ def test_another_class_keeps_its_own_pace(hall):
     slow(hall)
     assert hall.snapshot().books["tue-other"].pace == {}
     assert text(hall.say("ines", "pace")) == "Nothing differs yet (0 lines timed)."
+
+
+def test_a_coach_of_two_classes_sees_both(hall):
+    """With no lesson open each class that differs is named, and begun anew by itself."""
+    club = CLUB.format(name="Bench", cls="tue").replace('coach = "ines"', 'coach = "jo"')
+    hall.run(hall.store.load(read_hall(SCHEME.format(ways=""), club, ROSTER), hall.clock.now()))
+    slow(hall)
+    hall.say("jo", "close")
+    said = hall.say("jo", "pace")
+    assert text(said) == "Tuesday:\nHop: 30 s a line here, 20 s by the scheme (6 lines)."
+    assert "Begin anew" in labels(said)
+    book = hall.snapshot().books["tue"]
+    both = Changes(pace={("tue-other", skill): pace for skill, pace in book.pace.items()})
+
+    def taught(heard, desk):
+        return Stepped(replace(desk.talk, said=desk.talk.said + 1), (Say("ok"),), changes=both)
+
+    async def teach():
+        at = hall.clock.now()
+        await hall.store.step(Heard("taught", "Bench", "jo", at, at, "taught"), taught)
+
+    hall.run(teach())
+    said = hall.say("jo", "pace")
+    assert text(said).splitlines() == [
+        f"{day}:" if n == 0 else "Hop: 30 s a line here, 20 s by the scheme (6 lines)."
+        for day in ("Tuesday", "Friday") for n in (0, 1)
+    ]
+    hall.tap("jo", "Anew: Friday")
+    books = hall.snapshot().books
+    assert [bool(books[one].pace["hop"].counted) for one in ("tue", "tue-other")] == [True, False]
 
 
 def test_it_is_kept_over_the_close_and_a_restart(hall):
