@@ -245,10 +245,19 @@ class LoadSpared:
     kind: Literal["load"] = "load"
 
 
+@dataclass(frozen=True, slots=True)
+class PaceReset:
+    """What was learned of a class's pace until then does not count any more."""
+
+    class_id: str
+    at: datetime
+    kind: Literal["pace"] = "pace"
+
+
 Fact = (
     Mark | ReasonGiven | Voided | TickBrought | RetestMoved | LessonOpened | LessonClosed | RegisterTaken
     | ChildNoted | LessonPaused | GroupNamed | ChildAdded | AwardMoved | HelperShowed
-    | ConsentSaid | NewsReleased | NewsTold | WayAgreed | LoadSpared
+    | ConsentSaid | NewsReleased | NewsTold | WayAgreed | LoadSpared | PaceReset
 )
 FACT: TypeAdapter[Fact] = TypeAdapter(Annotated[Fact, Field(discriminator="kind")])
 

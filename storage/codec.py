@@ -14,6 +14,7 @@ from pydantic import TypeAdapter
 from bot.facts import FACT
 from bot.lesson.book import Agreed, Contact, Reminder
 from bot.lesson.lesson import Lesson
+from bot.lesson.pace import Pace
 from bot.marks.standing import Standing
 from bot.people.model import Club, Person
 from bot.scheme.model import Scheme
@@ -25,6 +26,7 @@ T = TypeVar("T")
 AGREED = TypeAdapter(Agreed)
 CLUB = TypeAdapter(Club)
 CONTACT = TypeAdapter(Contact)
+PACE = TypeAdapter(Pace)
 PERSON = TypeAdapter(Person)
 SCHEME = TypeAdapter(Scheme)
 TALK = TypeAdapter(Talk)
@@ -36,8 +38,8 @@ NAMES = TypeAdapter(tuple[str, ...])
 NUMBERS = TypeAdapter(tuple[int, ...])
 
 __all__ = [
-    "AGREED", "CHOICES", "CLUB", "CONTACT", "FACT", "LESSON", "NAMES", "NUMBERS", "PERSON", "REMINDER", "SCHEME",
-    "STANDING", "TALK", "dump", "instant", "micros", "scheme_of", "talk_of",
+    "AGREED", "CHOICES", "CLUB", "CONTACT", "FACT", "LESSON", "NAMES", "NUMBERS", "PACE", "PERSON", "REMINDER",
+    "SCHEME", "STANDING", "TALK", "dump", "instant", "micros", "scheme_of", "talk_of",
 ]
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)

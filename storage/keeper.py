@@ -178,6 +178,12 @@ class Keeper:
                 put(tables.contact, {"club": club, "child": child, "parent": parent, "body": body})
         for child, agreed in changes.agreed.items():
             put(tables.agreed, {"club": club, "child": child, "body": codec.dump(codec.AGREED, agreed)})
+        for (class_id, skill), pace in changes.pace.items():
+            if pace is None:
+                drop(tables.pace, club, class_id, skill)
+            else:
+                body = codec.dump(codec.PACE, pace)
+                put(tables.pace, {"club": club, "class_id": class_id, "skill": skill, "body": body})
 
     def _children(self, club: str, children: Mapping[str, Child | None]) -> None:
         """A new child, or one who changes her class, comes last in it."""

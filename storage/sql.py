@@ -118,6 +118,7 @@ class SqlShelf:
             frozenset(row.key for row in reminders if row.due_at is None),
             contacts,
             {row.child: codec.AGREED.validate_json(row.body) for row in self._all(ask.AGREED, **whose)},
+            {row.skill: codec.PACE.validate_json(row.body) for row in self._all(ask.PACE, **whose)},
         )
 
     # --- talk and record ---

@@ -23,6 +23,7 @@ from storage.tables import (
     invitation,
     lesson,
     letter,
+    pace,
     person,
     reach,
     reminder,
@@ -69,6 +70,9 @@ CONTACTS = select(contact.c.child, contact.c.parent, contact.c.body).where(
 AGREED = select(agreed.c.child, agreed.c.body).where(
     agreed.c.club == CLUB, agreed.c.child == child.c.child, *_of_class,
 )
+PACE = select(pace.c.skill, pace.c.body).where(
+    pace.c.club == CLUB, pace.c.class_id == CLASS,
+).order_by(pace.c.skill)
 LESSONS = select(lesson.c.lesson, lesson.c.body).where(
     lesson.c.club == CLUB, lesson.c.class_id == CLASS,
 ).order_by(lesson.c.lesson)

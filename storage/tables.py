@@ -71,6 +71,7 @@ award_way = Table(
 )
 contact = Table("contact", metadata, _key("club"), _key("child"), _key("parent"), _text("body"))
 agreed = Table("agreed", metadata, _key("club"), _key("child"), _text("body"))
+pace = Table("pace", metadata, _key("club"), _key("class_id"), _key("skill"), _text("body"))
 lesson = Table(
     "lesson", metadata, _key("club"), _key("class_id"), _key("lesson"), _text("body"),
 )

@@ -1,10 +1,11 @@
 """What is ahead of a lesson: the rest of it as a problem for the planner, and the plan in the lesson's own time.
 
-What the planner does not know is mapped here before it plans. A line that stands is watched to its end, and passes. A
-skill that needs a surface is set out anew for each return where another surface is wanted too, unless the scheme gives
-its `switch_s`. A child who is spared a load does not owe what loads it; who leaves early has to have finished by then.
-Of the minutes that are left, the share in which the class watches (`watch_minutes`) is planned. Groups are listed
-together, so that of equal children those stand together who do anyway; `follow.py` keeps them where that costs little.
+Seconds are those of this hall (`pace.py`). What the planner does not know is mapped before it plans. A line that stands
+is watched to its end, and passes. A skill that needs a surface is set out anew for each return where another surface is
+wanted too, unless the scheme gives its `switch_s`. A child who is spared a load does not owe what loads it; who leaves
+early has to have finished by then. Of the minutes that are left, the share in which the class watches (`watch_minutes`)
+is planned. Groups are listed together, so that of equal children those stand together who do anyway; `follow.py` keeps
+them together where that costs little.
 """
 from __future__ import annotations
 
@@ -16,6 +17,7 @@ from math import ceil
 from bot.lesson.hall import Hall
 from bot.lesson.line import Line
 from bot.lesson.next import open_to, spared, working_on
+from bot.lesson.pace import paced, paced_changeover
 from bot.lesson.plan.model import Child, Owed, Plan, Problem, Show, Skill, Watcher
 from bot.lesson.plan.model import Turn as PlanTurn
 from bot.lesson.timetable import ends_at
@@ -170,9 +172,9 @@ class _Rest:
     def _line_ends(self, person: str, line: Line) -> datetime:
         """When a line that stands is likely to be answered."""
         skill = self.hall.scheme.skills[line.skill]
-        seconds = skill.shows[min(line.show, len(skill.shows)) - 1].seconds
-        if line.skill not in self._judged_by(person):
-            seconds += skill.changeover_s
+        seconds = paced(self.hall.book, skill, min(line.show, len(skill.shows)))
+        if not line.set_up and line.skill not in self._judged_by(person):
+            seconds += paced_changeover(self.hall.book, skill)
         return max(line.asked_at + timedelta(seconds=seconds), self.hall.now + SOON)
 
     # --- who is watched ----------------------------------------------------------------------------
@@ -241,25 +243,27 @@ class _Rest:
     # --- what it is shown on -----------------------------------------------------------------------
 
     def _skills(self, wanted: Mapping[str, object]) -> Iterator[Skill]:
+        book, rest_before = self.hall.book, self.hall.scheme.rest_before
         skills = [self.hall.scheme.skills[skill] for skill in wanted]
         surfaces = {skill.surface for skill in skills if skill.surface is not None}
         for skill in skills:
             shows = tuple(
-                Show(show.seconds, self.hall.scheme.rest_before(skill, number), self._size(skill))
-                for number, show in enumerate(skill.shows, start=1)
+                Show(paced(book, skill, number), rest_before(skill, number), self._size(skill))
+                for number in range(1, len(skill.shows) + 1)
             )
-            yield Skill(skill.id, skill.light, skill.changeover_s, _switch(skill, surfaces), shows)
+            setup = paced_changeover(book, skill)
+            yield Skill(skill.id, skill.light, setup, _switch(skill, setup, surfaces), shows)
 
     def _size(self, skill: standard.Skill) -> int:
         return min(skill.line, self.hall.most or skill.line)
 
 
-def _switch(skill: standard.Skill, surfaces: set[str]) -> int:
+def _switch(skill: standard.Skill, setup: int, surfaces: set[str]) -> int:
     """Seconds before a return to a skill: the mats that lay there were moved for another one."""
     if skill.switch_s is not None:
         return skill.switch_s
     moved = skill.surface is not None and len(surfaces) > 1
-    return skill.changeover_s if moved else min(10, skill.changeover_s)
+    return setup if moved else min(10, setup)
 
 
 def _in_groups(hall: Hall) -> list[str]:

@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import Literal
 
 from bot.lesson.lesson import Lesson
+from bot.lesson.pace import Estimate, Pace
 from bot.marks.standing import UNTRIED, Standing
 
 
@@ -94,6 +95,7 @@ class ClassBook:
     fired: frozenset[str] = frozenset()                             # keys of those sent, while still derived
     contacts: Mapping[str, Mapping[str, Contact]] = field(default_factory=dict)     # child → parent
     agreed: Mapping[str, Agreed] = field(default_factory=dict)
+    pace: Mapping[str, Pace] = field(default_factory=dict)          # skill → its lines timed lately
 
     def agreed_for(self, child: str) -> Agreed:
         """What was agreed for a child."""
@@ -108,6 +110,11 @@ class ClassBook:
     def open_lesson(self) -> Lesson | None:
         """The lesson that is open, the latest if several are."""
         return max((one for one in self.lessons.values() if one.is_open), key=lambda one: one.day, default=None)
+
+    @cached_property
+    def estimate(self) -> Estimate:
+        """What the timed lines amount to: see `bot/lesson/pace.py`."""
+        return Estimate(self.pace)
 
     @cached_property
     def called(self) -> dict[str, str]:
@@ -126,6 +133,7 @@ class ClassBook:
             fired=self.fired if changes.fired is None else changes.fired.get(self.class_id, self.fired),
             contacts=_contacts(self, changes),
             agreed=_agreed(self, changes),
+            pace=_pace(self, changes),
         )
 
     def with_standings(self, changed: Mapping[str, Mapping[str, Standing]]) -> ClassBook:
@@ -137,11 +145,13 @@ class ClassBook:
         return self._with(pending=pending, fired=fired)
 
     def _with(self, **changed: object) -> ClassBook:
-        """A copy. What the children are called goes along where they are the same: that takes long to work out."""
+        """A copy. What was worked out goes along where what it is made of is the same: that takes long."""
         after = object.__new__(ClassBook)
         after.__dict__.update(self.__dict__, **changed)
         if after.children is not self.children:
             after.__dict__.pop("called", None)
+        if after.pace is not self.pace:
+            after.__dict__.pop("estimate", None)
         return after
 
 
@@ -158,10 +168,11 @@ class Changes:
     fired: Mapping[str, frozenset[str]] | None = None               # class → keys sent and still derived
     contacts: Mapping[tuple[str, str], Contact | None] = field(default_factory=dict)    # (child, parent)
     agreed: Mapping[str, Agreed] = field(default_factory=dict)
+    pace: Mapping[tuple[str, str], Pace | None] = field(default_factory=dict)               # (class, skill)
 
     def __bool__(self) -> bool:
         return bool(self.children or self.standings or self.lessons or self.groups or self.awards
-                    or self.contacts or self.agreed or self.pending is not None or self.fired is not None)
+                    or self.contacts or self.agreed or self.pace or self.pending is not None or self.fired is not None)
 
 
 def _own(lessons: Mapping[str, Lesson], class_id: str) -> dict[str, Lesson]:
@@ -218,6 +229,11 @@ def _contacts(book: ClassBook, changes: Changes) -> Mapping[str, Mapping[str, Co
 def _agreed(book: ClassBook, changes: Changes) -> Mapping[str, Agreed]:
     own = {key: one for key, one in changes.agreed.items() if key in book.children or key in changes.children}
     return {**book.agreed, **own} if own else book.agreed
+
+
+def _pace(book: ClassBook, changes: Changes) -> Mapping[str, Pace]:
+    own = {skill: pace for (class_id, skill), pace in changes.pace.items() if class_id == book.class_id}
+    return {k: v for k, v in {**book.pace, **own}.items() if v is not None} if own else book.pace
 
 
 def call_apart(names: Mapping[str, str]) -> dict[str, str]:

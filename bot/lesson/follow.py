@@ -10,10 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from math import ceil
 
 from bot.lesson.ahead import Ahead, Turn
 from bot.lesson.hall import Hall
 from bot.lesson.next import Next, Owing, choose, minutes, owing_of
+from bot.lesson.pace import paced, paced_changeover
 from bot.scheme.model import Skill
 
 PATIENCE = timedelta(seconds=20)    # so long a turn may keep a planned one waiting that its children rest for
@@ -79,13 +81,14 @@ def change(hall: Hall, skill: Skill) -> timedelta:
     """How long it takes before the children of a skill can begin, at least."""
     if hall.turned in (None, skill.id):
         return timedelta(0)
-    switch = min(10, skill.changeover_s) if skill.switch_s is None else skill.switch_s
-    return timedelta(seconds=min(switch, skill.changeover_s))
+    there = paced_changeover(hall.book, skill)
+    switch = min(10, there) if skill.switch_s is None else skill.switch_s
+    return timedelta(seconds=min(switch, there))
 
 
 def _over_by(hall: Hall, turn: Turn, at: datetime) -> bool:
     skill = hall.scheme.skills[turn.skill]
-    takes = timedelta(seconds=skill.shows[turn.show - 1].seconds)
+    takes = timedelta(seconds=paced(hall.book, skill, turn.show))
     return hall.now + change(hall, skill) + takes <= at
 
 
@@ -101,7 +104,8 @@ def _next(hall: Hall, ahead: Ahead, owing: Mapping[str, Owing], turn: Turn, able
     line = sorted(_kept_together(hall, ahead, turn, line, ready, size), key=list(hall.book.children).index)
     rested = turn.show == 2 and set(line) <= set(of_skill.second)
     why = "rested" if rested else "same skill" if skill.id == hall.turned else "plan"
-    return Next(skill.id, turn.show, tuple(line), of_skill.owe, minutes(hall.scheme, skill, of_skill.owe), why)
+    takes = minutes(hall.book, hall.scheme, skill, of_skill.owe)
+    return Next(skill.id, turn.show, tuple(line), of_skill.owe, takes, why)
 
 
 def _later(hall: Hall, ahead: Ahead, turn: Turn) -> Iterator[str]:
@@ -128,19 +132,22 @@ def _kept_together(
 
 # --- what will not fit -----------------------------------------------------------------------------------
 
-def left_over(hall: Hall, ahead: Ahead) -> list[tuple[Skill, int]]:
-    """Skills that somebody here owes and that are in nobody's plan, each with the minutes that all of it would take."""
+def left_over(hall: Hall, ahead: Ahead) -> list[Owing]:
+    """The skills that somebody here owes and that are in nobody's plan."""
     planned = {turn.skill for turn in ahead.turns}
-    return [
-        (one.skill, minutes(hall.scheme, one.skill, one.owe))
-        for one in owing_of(hall).values() if one.skill.id not in planned
-    ]
+    return [one for one in owing_of(hall).values() if one.skill.id not in planned]
 
 
-def too_late_for(hall: Hall, skill: Skill, end: datetime) -> tuple[int, int] | None:
-    """Minutes that a skill needs for one line at least, and those that are left, where these are fewer (and some)."""
-    needed, left = minutes(hall.scheme, skill, 1), round((end - hall.now) / timedelta(minutes=1))
-    return (needed, left) if needed > left >= 0 and hall.now < end else None
+def too_late_for(hall: Hall, skill: Skill, show: int, end: datetime) -> tuple[int, int] | None:
+    """What one line needs from a show on to the last one, and what is left, in minutes, where it will not fit."""
+    needed = change(hall, skill).total_seconds() + paced(hall.book, skill, show)
+    if show < len(skill.shows):
+        needed += hall.scheme.rest_before(skill, 2) + paced(hall.book, skill, 2)
+    left = (end - hall.now).total_seconds()
+    if not needed > left > 0:
+        return None
+    whole = ceil(needed / 60)
+    return whole, min(round(left / 60), whole - 1)
 
 
 # --- the plan, to be read ----------------------------------------------------------------------------------

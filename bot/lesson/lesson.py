@@ -20,6 +20,7 @@ from bot.facts import (
 )
 from bot.frozen import replace
 from bot.lesson.line import Line
+from bot.lesson.pace import Answers
 from bot.lesson.timetable import class_and_day
 
 
@@ -46,6 +47,7 @@ class Lesson:
     released_at: datetime | None = None         # when the coach said that families may hear of it
     held: frozenset[str] = frozenset()          # whose families wait all the same
     freed: frozenset[str] = frozenset()         # whose news waited without the coach's asking, and does not any more
+    watched: Answers = field(default_factory=dict)      # what lines were answered last, while it is open; no fact
 
     def here(self, child: str, now: datetime) -> bool:
         """Is that child in the hall now, as far as we were told?"""
@@ -79,7 +81,9 @@ def advance(lesson: Lesson | None, fact: Fact) -> Lesson | None:
         return None
     match fact:
         case LessonClosed():
-            return replace(lesson, is_open=False, paused=False, closes=(*lesson.closes, fact), released_at=None)
+            return replace(
+                lesson, is_open=False, paused=False, closes=(*lesson.closes, fact), released_at=None, watched={},
+            )
         case LessonPaused():
             return replace(lesson, paused=fact.paused)
         case RegisterTaken():

@@ -21,6 +21,7 @@ class Line:
     children: tuple[str, ...]
     asked_at: datetime
     shown_at: datetime | None = None    # when a helper saw it; None: it is judged when it is answered
+    set_up: bool = False                # it was put up by Go: they stood there, and all was set out
 
 
 def owes_line(

@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from math import ceil
 
-from bot.lesson.book import Child
+from bot.lesson.book import Child, ClassBook
 from bot.lesson.hall import Hall
+from bot.lesson.pace import paced, paced_changeover
 from bot.marks.standing import Standing, View
 from bot.scheme.home import all_loads
 from bot.scheme.model import Scheme, Skill
@@ -68,7 +69,7 @@ def _worth_turning_to(hall: Hall, found: Next) -> bool:
     skill = hall.scheme.skills[found.skill]
     if hall.turned in (None, found.skill) or hall.only is not None or len(found.children) >= skill.line:
         return True
-    done = hall.now + timedelta(seconds=skill.changeover_s + skill.shows[found.show - 1].seconds)
+    done = hall.now + timedelta(seconds=paced_changeover(hall.book, skill) + paced(hall.book, skill, found.show))
     ends = (
         one.rested_at
         for of_child in hall.book.standings.values()
@@ -208,7 +209,7 @@ def _most(hall: Hall, owing: Mapping[str, Owing]) -> Next | None:
 
 def _line(hall: Hall, owing: Owing, show: int, children: list[str], why: str) -> Next:
     together = _together(children, hall.book.groups, owing.skill.line)
-    return Next(owing.skill.id, show, together, owing.owe, minutes(hall.scheme, owing.skill, owing.owe), why)
+    return Next(owing.skill.id, show, together, owing.owe, minutes(hall.book, hall.scheme, owing.skill, owing.owe), why)
 
 
 def _together(children: list[str], groups: Mapping[str, tuple[str, ...]], size: int) -> tuple[str, ...]:
@@ -222,15 +223,14 @@ def _together(children: list[str], groups: Mapping[str, tuple[str, ...]], size: 
     return tuple(children[:size])
 
 
-def minutes(scheme: Scheme, skill: Skill, children: int) -> int:
-    """How long it takes one person to watch so many on a skill, using the rests: whole minutes, at least 1."""
+def minutes(book: ClassBook, scheme: Scheme, skill: Skill, children: int) -> int:
+    """How long it takes one person here to watch so many on a skill, using the rests: whole minutes, at least 1."""
     lines = ceil(children / skill.line)
-    if len(skill.shows) == 1:
-        seconds = lines * skill.shows[0].seconds
-    else:
-        first, second = skill.shows
-        seconds = two_shows_s(lines, first.seconds, scheme.rest_before(skill, 2), second.seconds)
-    return max(1, ceil((skill.changeover_s + seconds) / 60))
+    takes = [paced(book, skill, show) for show in range(1, len(skill.shows) + 1)]
+    seconds = lines * takes[0]
+    if len(takes) == 2:
+        seconds = two_shows_s(lines, takes[0], scheme.rest_before(skill, 2), takes[1])
+    return max(1, ceil((paced_changeover(book, skill) + seconds) / 60))
 
 
 def two_shows_s(lines: int, first_s: int, rest_s: int, second_s: int) -> int:

@@ -9,7 +9,7 @@ from bot.frozen import replace
 from bot.lesson.lesson import advance
 from bot.lesson.line import Line
 from bot.lesson.timetable import day_in_zone, lesson_id
-from bot.talk import marking, news, requests, telling, words
+from bot.talk import marking, news, pacing, requests, telling, words
 from bot.talk.draft import Draft
 from bot.talk.marking import Judged
 from bot.talk.places import Move, moved
@@ -35,6 +35,8 @@ def judge_line(draft: Draft, line: Line, verdicts: dict[str, Verdict], points: t
         _line_of_closed(draft, line, verdicts, points)
         return
     judged = marking.of_line(draft, line, verdicts, points, at)
+    if judged.counted and at is None:
+        pacing.time_line(draft, line)
     draft.lesson_of_message = line.lesson
     come_in(draft, line.lesson)
     if judged.counted:      # who was marked before within this line is nothing new
@@ -334,7 +336,7 @@ def watch(draft: Draft, line: Line) -> None:
     if not left:
         carry_on(draft, "That line was watched meanwhile.")
         return
-    now = replace(line, children=left, asked_at=draft.now)
+    now = replace(line, children=left, asked_at=draft.now, set_up=True)
     draft.change_talk(lesson=lesson.id)
     if draft.talk.place is Place.OUTSIDE:
         draft.talk = moved(draft.talk, Move.SUGGESTED)

@@ -183,7 +183,10 @@ def plan(draft: Draft) -> None:
     text = "\n".join(rows[:ROWS]) if rows else "Nothing more fits today."
     if len(rows) > ROWS:
         text += f"\n… and {len(rows) - ROWS} more, to {words.clock(ahead.turns[-1].at, draft.club.tz)}."
-    late = [f"{skill.name.lower()} ({needed} min)" for skill, needed in left_over(hall(draft, lesson), ahead)]
+    late = [
+        f"{one.skill.name.lower()} ({minutes(draft.books[lesson.class_id], draft.scheme, one.skill, one.owe)} min)"
+        for one in left_over(hall(draft, lesson), ahead)
+    ]
     if late:
         text += "\n" + _fit("Better left for next week: ", late, 160)
     aside(draft, text)
@@ -210,7 +213,7 @@ def _without_plan(draft: Draft, lesson: Lesson | None) -> None:
     later: list[str] = []
     for skill_id, who in _owing_by_skill(draft, one.id):
         skill = draft.skill(skill_id)
-        needed = minutes(draft.scheme, skill, len(who))
+        needed = minutes(draft.books[one.id], draft.scheme, skill, len(who))
         if needed <= left:
             left -= needed
             fits.append(f"{skill.name.lower()} ({len(who)}, {needed} min)")

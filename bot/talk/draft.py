@@ -14,6 +14,7 @@ from bot.frozen import replace
 from bot.lesson import lesson as lessons
 from bot.lesson.book import Agreed, AwardWay, Changes, Child, ClassBook, Contact, Reminder
 from bot.lesson.lesson import Lesson
+from bot.lesson.pace import Pace
 from bot.lesson.timetable import day_in_zone
 from bot.marks import history
 from bot.marks.awards import earned
@@ -57,6 +58,7 @@ class Draft:
         self._fired: dict[str, frozenset[str]] = {}
         self._contacts: dict[tuple[str, str], Contact | None] = {}
         self._agreed: dict[str, Agreed] = {}
+        self._pace: dict[tuple[str, str], Pace | None] = {}
         mine = desk.me.children if desk.me is not None and desk.me.role == "parent" else None
         self._class_of: dict[str, str] = {      # a parent knows no other child, though a whole book lies there
             child: class_id for class_id, book in desk.books.items() for child in book.children
@@ -300,6 +302,11 @@ class Draft:
         self._agreed[child] = agreed
         self._change(Changes(agreed={child: agreed}), self._class_of[child])
 
+    def put_pace(self, class_id: str, skill: str, pace: Pace | None) -> None:
+        """Set the timed lines of a skill in a class."""
+        self._pace[class_id, skill] = pace
+        self._change(Changes(pace={(class_id, skill): pace}), class_id)
+
     def put_child(self, child_id: str, child: Child | None) -> None:
         """Add a child to her class, or take an added one back."""
         class_id = child.class_id if child is not None else self._class_of[child_id]
@@ -391,7 +398,7 @@ class Draft:
                 children=self._children, standings=self._standings, lessons=self._lessons,
                 groups=self._groups, awards=self._awards,
                 pending=self._pending or None, fired=self._fired or None,
-                contacts=self._contacts, agreed=self._agreed,
+                contacts=self._contacts, agreed=self._agreed, pace=self._pace,
             ),
             joined=self.joined,
             in_hand=self._in_hand(),

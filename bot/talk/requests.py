@@ -161,7 +161,7 @@ class Say:
 
     word: Literal[
         "close", "pause", "carry on", "undo", "resting", "next", "skip", "stop", "help", "everyone", "plan",
-        "yes", "no", "awards", "agreed", "eve", "no eve", "news", "send news", "hold some",
+        "yes", "no", "awards", "agreed", "pace", "eve", "no eve", "news", "send news", "hold some",
         "lines of 1", "lines of 2", "lines of 3", "lines of 4", "lines of 5", "lines of 6", "lines as written",
     ]
     kind: Literal["say"] = "say"

@@ -259,6 +259,14 @@ class EndAgreed:
 
 
 @dataclass(frozen=True, slots=True)
+class BeginAnew:
+    """What was learned of this class's pace is forgotten."""
+
+    class_id: str
+    kind: Literal["begin anew"] = "begin anew"
+
+
+@dataclass(frozen=True, slots=True)
 class Help:
     """What can be done here."""
 
@@ -268,6 +276,6 @@ class Help:
 Tap = (
     Answer | Some | Again | Watch | Another | Turn | Card | Register | Count | Leave | Correct | Reason | Reasons
     | Undo | Open | Shut | Do | Order | Quiet | Showed | Agree | Help
-    | Release | ShowNews | WhomToHold | Hold | CutOff | EndAgreed
+    | Release | ShowNews | WhomToHold | Hold | CutOff | EndAgreed | BeginAnew
 )
 TAP: TypeAdapter[Tap] = TypeAdapter(Annotated[Tap, Field(discriminator="kind")])

@@ -18,6 +18,7 @@ from bot.talk import (
     helper,
     lessons,
     news,
+    pacing,
     register,
     requests,
     undoing,
@@ -168,6 +169,8 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
             family.cut_off(draft, tap)
         case t.EndAgreed():
             agreeing.end(draft, tap)
+        case t.BeginAnew():
+            pacing.begin_anew(draft, tap)
         case _:
             help_(draft)
 
@@ -318,6 +321,8 @@ def _word(draft: Draft, word: str) -> None:
             agreeing.agreed(draft)
         case _ if word.startswith("lines"):
             asides.longest_line(draft, word)
+        case "pace":
+            pacing.pace(draft)
         case "eve" | "no eve":
             asides.day_before(draft, wanted=word == "eve")
         case "stop":

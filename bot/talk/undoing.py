@@ -15,6 +15,7 @@ from bot.facts import (
     LessonPaused,
     Mark,
     NewsReleased,
+    PaceReset,
     ReasonGiven,
     Recorded,
     RegisterTaken,
@@ -27,7 +28,7 @@ from bot.lesson.book import AwardWay
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
 from bot.step import Want
-from bot.talk import words
+from bot.talk import pacing, words
 from bot.talk.draft import LATEST, Draft
 from bot.talk.marking import RECORDED
 from bot.talk.places import Move, moved
@@ -35,7 +36,7 @@ from bot.talk.state import Place
 from bot.talk.watching import carry_on, of_place
 
 TAKEN_BACK = (Mark, RegisterTaken, ChildNoted, LessonClosed, AwardMoved, GroupNamed, ChildAdded, RetestMoved,
-              HelperShowed, NewsReleased)
+              HelperShowed, NewsReleased, PaceReset)
 SENT = " Some of it was sent already: where that was a slip, take the mark back too, and the family is told so."
 
 
@@ -90,6 +91,7 @@ def _take_back(draft: Draft, target: str) -> None:
     draft.lesson_of_message = _lesson_of(mine) or draft.talk.lesson
     touched = _lessons(draft, mine)
     _pairs(draft, mine, touched)
+    pacing.untime(draft, mine, target)
     for one in mine:
         _others(draft, one)
     _back_in(draft, before)
@@ -135,7 +137,7 @@ def _lessons(draft: Draft, mine: list[Recorded]) -> set[str]:
         known = draft.lesson(lesson_id)
         assert known is not None
         if after is not None:
-            draft.put_lesson(replace(after, lines=known.lines))
+            draft.put_lesson(replace(after, lines=known.lines, watched=known.watched))
         if any(isinstance(one.fact, LessonClosed) and one.fact.lesson == lesson_id for one in mine):
             reopened.add(lesson_id)
     return reopened
@@ -168,6 +170,9 @@ def _others(draft: Draft, one: Recorded) -> None:
         draft.put_award(fact.child, fact.award, AwardWay(ways[-1].to, ways[-1].on) if ways else None)
     elif isinstance(fact, ChildAdded) and draft.knows(fact.child):
         draft.put_child(fact.child, None)
+    elif isinstance(fact, PaceReset) and fact.class_id in draft.books:
+        (record,) = draft.desk.facts(Want(class_id=fact.class_id, kind="pace"))
+        pacing.count_since(draft, fact.class_id, in_force((*record, void)))
 
 
 def _back_in(draft: Draft, before: Lesson | None) -> None:
@@ -231,6 +236,8 @@ def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:
             yield "what was shown"
         elif isinstance(fact, NewsReleased):
             yield "the word on the news"
+        elif isinstance(fact, PaceReset):
+            yield "the new beginning of the pace"
 
 
 _NOTED = {"away": "away", "here": "here", "sits": "sits out", "back": "back", "leaves": "leaves early",

@@ -249,7 +249,7 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
     skill = draft.skill(found.skill)
     if only is not None:        # it is obeyed all the same
         end = ends_at(draft.club, draft.class_(lesson.class_id), lesson.day)
-        text = f"{text}\n{too_late(hall(draft, lesson), skill, end)}".strip()
+        text = f"{text}\n{too_late(hall(draft, lesson), skill, found.show, end)}".strip()
     line = Line(lesson.id, found.skill, found.show, found.children, draft.now)
     draft.change_talk(suggested=line, turned=found.skill, lines=())
     draft.talk = moved(draft.talk, Move.SUGGESTED)

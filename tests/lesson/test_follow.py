@@ -135,18 +135,19 @@ def test_a_line_stands_in_the_order_of_the_class() -> None:
     assert found.children == ("ben", "dara", "finn")
 
 
-def test_what_is_in_no_plan_is_left_over_and_how_long_it_would_take() -> None:
-    """Six hop in two lines of 20 s after 40 s: 2 min. Six waltz in one line of 40 s after 30 s: 2 min."""
-    left = {skill.id: needed for skill, needed in left_over(hall(book()), FIRST)}
-    assert left == {"hop": 2, "waltz": 2}
+def test_what_is_in_no_plan_is_left_over() -> None:
+    assert {one.skill.id: one.owe for one in left_over(hall(book()), FIRST)} == {"hop": 6, "waltz": 6}
 
 
 def test_what_is_too_late_to_begin() -> None:
-    """A stand takes 50 s to set out, twice 30 s to watch and 60 s of rest: 3 min."""
-    seen = hall(book(), 3600 - 150)
-    assert too_late_for(seen, STAND, at(3600)) == (3, 2)
-    assert too_late_for(seen, HOP, at(3600)) is None
-    assert too_late_for(hall(book(), 3601), STAND, at(3600)) is None
+    """A stand is watched twice for 30 s, with 60 s of rest between: 2 min on the spot; a second show is 30 s."""
+    seen = hall(book(), 3600 - 100, turned="stand")
+    assert too_late_for(seen, STAND, 1, at(3600)) == (2, 1)
+    assert too_late_for(seen, STAND, 2, at(3600)) is None
+    assert too_late_for(seen, HOP, 1, at(3600)) is None
+    assert too_late_for(hall(book(), 3600 - 25), HOP, 1, at(3600)) is None
+    assert too_late_for(hall(book(), 3600 - 25, turned="waltz"), HOP, 1, at(3600)) == (1, 0)
+    assert too_late_for(hall(book(), 3601), STAND, 1, at(3600)) is None
 
 
 def test_turns_that_follow_each_other_are_one_stretch() -> None:

@@ -23,6 +23,7 @@ from bot.facts import (
 from bot.lesson.book import AwardWay, Changes, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
+from bot.lesson.pace import Pace, Timed, Watched
 from bot.marks.standing import Standing
 from bot.people.hall import Hall
 from bot.people.model import Person, RosterLine
@@ -35,6 +36,8 @@ from tests.storage.steps import LESSON, NOW, answer, hall, heard
 HER, OTHER = "tue-zuleika-canary", "ava"
 LINE = Line(LESSON, "hop", 1, (HER, OTHER), NOW)
 ALONE = Line(LESSON, "hop", 1, (HER,), NOW)
+PACE = {"hop": Pace((Timed("bench:m1", NOW, 1, 30, 20),))}
+WATCHED = {"jo": (Watched("bench:m1", "hop", 1, NOW, NOW, NOW),)}
 
 
 def two_children() -> Hall:
@@ -77,6 +80,7 @@ def changes() -> Changes:
         LESSON, "tue", NOW.date(), "jo", NOW, away=frozenset({HER, OTHER}), sits=frozenset({HER}),
         leaves={HER: NOW, OTHER: NOW}, spared={HER: ("back",)}, lines={"jo": LINE, "sam": ALONE},
         shown=(HelperShowed(LESSON, "jo", (HER, OTHER), "hop", NOW), HelperShowed(LESSON, "jo", (HER,), "hop", NOW)),
+        watched=WATCHED,
     )
     later = NOW + timedelta(minutes=5)
     queue = (
@@ -88,6 +92,7 @@ def changes() -> Changes:
         standings={(HER, "hop"): Standing(tries=1), (OTHER, "hop"): Standing(tries=2)},
         lessons={LESSON: lesson},
         groups={("tue", "red"): (HER, OTHER), ("tue", "blue"): (HER,)},
+        pace={("tue", skill): pace for skill, pace in PACE.items()},
         awards={(HER, "one"): AwardWay("ordered", NOW.date()), (OTHER, "one"): AwardWay("ordered", NOW.date())},
         pending={"tue": {one.key: one for one in queue}},
         fired={"tue": frozenset({f"rest/{LESSON}/{HER}/hop/w/jo", f"rest/{LESSON}/{OTHER}/hop/w/jo"})},
@@ -142,6 +147,7 @@ async def test_she_is_in_no_snapshot(store: Store) -> None:
     assert (lesson.away, lesson.leaves, lesson.sits, lesson.spared) == ({OTHER}, {OTHER: NOW}, frozenset(), {})
     assert [line.children for line in lesson.lines.values()] == [(OTHER,)]
     assert [one.children for one in lesson.shown] == [(OTHER,)]
+    assert (book.pace, lesson.watched) == (PACE, WATCHED)
     assert book.groups == {"red": (OTHER,)}
     assert book.standings == {OTHER: {"hop": Standing(tries=2)}}
     assert [(one.child, one.children) for one in book.pending.values() if one.kind != "before"] == [

@@ -20,7 +20,7 @@ BEFORE = ["ava seen stand", "ben not yet hop knees", "chidi seen wheel left", "d
           "later ben 3 weeks", "finn seen hop; finn seen wheel; finn seen medley; finn seen stand"]
 UNDOABLE = ["ava seen hop", "ben not yet stand hips", "ava, ben, chidi seen wheel", "chidi seen wheel right", "close",
             "efa away", "finn sits", "dara leaves 17:30", "ava no landings", "red is dara efa", "add Zoe Quill",
-            "everyone",
+            "everyone", "all seen", "none yet", "not dara",
             "ava seen hop; ben seen medley polka"]
 
 
@@ -31,18 +31,18 @@ def opened(ways: str = "") -> Hall:
 
 
 def book(hall: Hall) -> tuple:
-    """What is kept beside the export: the register, the groups, who is in the class."""
+    """What is kept beside the export: the register, the groups, who is in the class, its pace."""
     of_class = hall.snapshot().books["tue"]
     lessons = [(one.id, one.is_open, one.registered, one.away, one.sits, dict(one.leaves), dict(one.spared))
                for one in of_class.lessons.values()]
-    return dict(of_class.groups), sorted(of_class.children), lessons
+    return dict(of_class.groups), sorted(of_class.children), dict(of_class.pace), lessons
 
 
 @QUICK
 @given(before=st.lists(st.tuples(st.sampled_from(BEFORE), st.sampled_from([0, 5, 61])), max_size=8),
        message=st.sampled_from(UNDOABLE), ways=st.sampled_from(WAYS))
 def test_undo_restores_the_export_exactly(before, message, ways):
-    """Whatever stood before: a message and its undo leave the export, the register and the groups as they were."""
+    """Whatever stood before: a message and its undo leave the export, the register, groups and pace as they were."""
     hall = opened(ways)
     for text, seconds in before:
         hall.say("jo", text)

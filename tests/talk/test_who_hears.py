@@ -29,7 +29,7 @@ FORMS = (
     "{n} seen medley galop", "{n} seen show 2", "at 17:10: {n} seen hop", "on tuesday at 17:10: {n} seen hop",
     "{n} away", "{n} here", "{n} sits", "{n} back", "{n} leaves 17:30", "{n} no landings", "{n} no landings 3 weeks",
     "add Nova Quill", "red is {n}", "red seen", "pause", "carry on", "bump {n}", "later {n} 3 weeks", "undo", "owed",
-    "owed {n}", "owed hop", "resting", "standard", "standard hop", "next", "skip", "plan", "awards", "agreed",
+    "owed {n}", "owed hop", "resting", "standard", "standard hop", "next", "skip", "plan", "awards", "agreed", "pace",
     "agree {n} hop: seated", "day before", "no day before", "hold news {n}", "release {n}", "cut off {n}", "help",
     "stop", "yes", "no", "1", "2", "7", "{n}", "who is {n}?", "why hasn't {n} passed", "close", "join {n}", "hop",
     "hips", "{n} shown",

@@ -49,6 +49,7 @@ SAYS: Final = {
     "send news": "send as usual|send it as usual",
     "hold some": "hold some",
     "agreed": "agreed|what is agreed|whats agreed|agreements",
+    "pace": "pace|the pace|the halls pace|how long does it take|how long do we take",
     "eve": "day before|the day before|tell me the day before|remind me the day before",
     "no eve": "not the day before|no day before|dont tell me the day before|dont remind me the day before",
     "lines of 1": "lines of 1|lines of one|one by one|one at a time",
