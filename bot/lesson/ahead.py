@@ -21,7 +21,7 @@ from bot.lesson.pace import paced, paced_changeover
 from bot.lesson.plan.model import Child, Owed, Plan, Problem, Show, Skill, Watcher
 from bot.lesson.plan.model import Turn as PlanTurn
 from bot.lesson.timetable import ends_at
-from bot.lesson.weigh import behind, chance, worth
+from bot.lesson.weigh import Worth, behind, chance
 from bot.marks.standing import Standing, View
 from bot.people.model import Club
 from bot.scheme import model as standard
@@ -207,26 +207,35 @@ class _Rest:
     def _owed(self, children: Sequence[str]) -> Iterator[Owed]:
         hall = self.hall
         lags = behind(hall.book, hall.lesson, children)
-        passes: dict[str, float] = {}
+        passes: dict[str, tuple[float, ...]] = {}
         for child in children:
             award = hall.scheme.award_by_id(hall.book.children[child].award)
             if award is None:
                 continue
             ticked = frozenset(k for k, one in hall.book.standings.get(child, NOTHING).items() if one.ticked)
-            for skill in working_on(hall, child).values():
-                if skill.id in hall.skipped or (seen_as := open_to(hall, child, skill.id)) is None:
-                    continue
-                if spared(hall, child, skill):
-                    continue
+            worth = Worth(self.ways, award, ticked, lags[child])
+            for skill, seen_as in self._open_to(child):
                 done, ended = self._done(child, skill, seen_as)
                 if done >= len(skill.shows):
                     continue
-                if skill.id not in passes:
-                    passes[skill.id] = chance(self.ways, hall.book, skill.id)
-                weight = worth(self.ways, award, ticked, skill.id, retest=seen_as.label == "retest", behind=lags[child])
-                first = passes[skill.id]
-                again = ((1 + first) / 2,) if len(skill.shows) == 2 else ()     # who showed it once, shows it again
-                yield Owed(child, skill.id, weight, (first, *again), done, ended)
+                chances = passes.get(skill.id) or passes.setdefault(skill.id, self._chances(skill))
+                weight = worth.of(skill.id, retest=seen_as.label == "retest")
+                yield Owed(child, skill.id, weight, chances, done, ended)
+
+    def _open_to(self, child: str) -> Iterator[tuple[standard.Skill, View]]:
+        """What she may show in this lesson."""
+        hall = self.hall
+        maybe_spared = child in hall.lesson.spared or child in hall.book.agreed
+        for skill in working_on(hall, child).values():
+            if skill.id in hall.skipped or (maybe_spared and spared(hall, child, skill)):
+                continue
+            if (seen_as := open_to(hall, child, skill.id)) is not None:
+                yield skill, seen_as
+
+    def _chances(self, skill: standard.Skill) -> tuple[float, ...]:
+        """Of passing each show: who has shown it once, shows it again."""
+        first = chance(self.ways, self.hall.book, skill.id)
+        return (first, (1 + first) / 2)[:len(skill.shows)]
 
     def _done(self, child: str, skill: standard.Skill, seen_as: View) -> tuple[int, int | None]:
         """How many shows are seen, and when the last of them ended, with the line that she stands in."""

@@ -12,7 +12,7 @@ from bot.lesson.due import due
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line, owes_line
 from bot.marks.awards import earned
-from bot.marks.standing import Rules, View, view
+from bot.marks.standing import UNTRIED, Rules, View, view
 from bot.people.model import Club
 from bot.scheme.model import Scheme
 
@@ -62,6 +62,7 @@ def hall_of(book: ClassBook, lesson: Lesson, club: Club, schemes: Mapping[int, S
     """The hall of a lesson, made from the book alone."""
     version = max(schemes)
     scheme = schemes[version]
+    untried: dict[str, View] = {}       # nobody's first try differs from another's
 
     def rules(skill: str, asked: int) -> Rules:
         known = schemes.get(asked, scheme)
@@ -69,10 +70,16 @@ def hall_of(book: ClassBook, lesson: Lesson, club: Club, schemes: Mapping[int, S
         return Rules(of, known.skills[skill], known, club.tz)
 
     def seen_as(child: str, skill: str) -> View:
-        return view(book.standing(child, skill), now, rules(skill, version), partial(rules, skill))
+        standing = book.standing(child, skill)
+        if standing is UNTRIED and skill in untried:
+            return untried[skill]
+        found = view(standing, now, rules(skill, version), partial(rules, skill))
+        return untried.setdefault(skill, found) if standing is UNTRIED else found
 
     def due_on(child: str, skill: str) -> date | None:
         standing = book.standing(child, skill)
+        if standing is UNTRIED:
+            return None
         return due(standing, seen_as(child, skill), club, club.by_class[book.class_id], lesson.id)
 
     def done(child: str) -> Collection[str]:

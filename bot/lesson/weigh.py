@@ -20,23 +20,21 @@ USUAL = 4, 1            # seen and missed that are counted before a class has sh
 NOTHING: Mapping[str, Standing] = {}
 
 
-def worth(ways: Planning, award: Award, ticked: frozenset[str], skill: str, *, retest: bool, behind: float) -> float:
-    """The weight of one tick. `behind`: how far this child is behind the others in being watched, from 0 to 1."""
-    near = 0.0
-    if (left := still_to_go(award, ticked)) and _counts(award, ticked, skill, left):
-        near = ways.near_award / left
-    return 1 + near + ways.retest * retest + ways.not_seen_lately * behind
+class Worth:
+    """What the ticks of one child are worth. `behind`: how far she is behind the others in being watched, 0 to 1."""
 
+    def __init__(self, ways: Planning, award: Award, ticked: frozenset[str], behind: float) -> None:
+        self._usual = 1 + ways.not_seen_lately * behind
+        self._retest = ways.retest
+        missing = set(award.must) - ticked
+        left = max(award.goal(ticked) - sum(skill.id in ticked for skill in award.skills), len(missing))
+        self._near = ways.near_award / left if left else 0.0
+        self._only = missing if left == len(missing) else None      # nothing else brings the award nearer
 
-def still_to_go(award: Award, ticked: frozenset[str]) -> int:
-    """How many ticks a child needs for her award."""
-    have = len(ticked & {skill.id for skill in award.skills})
-    return max(award.goal(ticked) - have, len(set(award.must) - ticked))
-
-
-def _counts(award: Award, ticked: frozenset[str], skill: str, left: int) -> bool:
-    """Does this tick bring the award nearer? Not where all that is missing is others that must be there."""
-    return skill in award.must or left > len(set(award.must) - ticked)
+    def of(self, skill: str, *, retest: bool) -> float:
+        """The weight of one tick."""
+        near = self._near if self._only is None or skill in self._only else 0.0
+        return self._usual + near + (self._retest if retest else 0.0)
 
 
 def chance(ways: Planning, book: ClassBook, skill: str) -> float:
