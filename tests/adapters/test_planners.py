@@ -35,6 +35,7 @@ def thinking():
 
 
 def test_a_lesson_is_thought_about_and_its_plan_is_there(thinking: Planners) -> None:
+    """What is taken up is planned from the moment of its facts."""
     thinking.think(wish())
     assert thinking.idle(LONG)
     ahead = thinking.ahead("c", LESSON)
@@ -54,6 +55,7 @@ def test_a_message_never_waits_for_a_plan(thinking: Planners) -> None:
 
 
 def test_a_closed_lesson_is_thought_about_no_more(thinking: Planners) -> None:
+    """No plan is left of it, also where one was being made."""
     thinking.think(wish())
     thinking.drop("c", LESSON)
     assert thinking.idle(LONG)
@@ -83,6 +85,7 @@ def test_every_club_has_its_turn() -> None:
 
 
 def test_killed_processes_are_started_again(thinking: Planners) -> None:
+    """Lessons go on by the rule meanwhile, and the next thought finds new processes."""
     thinking.think(wish())
     assert thinking.idle(LONG)
     assert thinking._pool is not None
@@ -98,6 +101,7 @@ def test_killed_processes_are_started_again(thinking: Planners) -> None:
 
 
 def test_the_better_of_the_plan_and_the_rule_within_the_time() -> None:
+    """What a process does: no plan is worth less than what the simple rule would come to."""
     made, _ = problem(book(), after=3300)
     found, ruled = solve(made, None, 0.02)
     assert found.value >= ruled.value > 0
@@ -143,6 +147,7 @@ if __name__ == "__main__":
 
 @pytest.mark.skipif(sys.platform == "win32", reason="asks for a process by a signal")
 def test_no_process_outlives_a_program_that_is_killed(tmp_path: Path) -> None:
+    """The process that plans ends by itself when the one that asked it is gone."""
     file = tmp_path / "program.py"
     file.write_text(textwrap.dedent(PROGRAM))
     root = Path(__file__).resolve().parents[2]
@@ -173,11 +178,13 @@ def _there(process: int) -> bool:
 
 @pytest.mark.parametrize("said", ["many", "-1", "1.5", "65"])
 def test_how_many_processes_is_a_number(said: str, tmp_path: Path) -> None:
+    """Anything else is refused in one sentence."""
     with pytest.raises(BadSettings, match="planners is a number from 0 to 64"):
         planners({"SPRUNG_PLANNERS": said}, tmp_path)
 
 
 def test_how_many_processes_as_the_file_says(tmp_path: Path) -> None:
+    """One by default; the file says otherwise, and the variable has the last word."""
     assert planners({}, tmp_path) == 1
     (tmp_path / "sprung.toml").write_text('planners = "0"\n')
     assert planners({}, tmp_path) == 0

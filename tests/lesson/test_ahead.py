@@ -30,6 +30,7 @@ def owes(made, child):
 
 
 def test_the_time_is_what_is_left_of_the_lesson() -> None:
+    """From now to the end by the timetable."""
     made, one = problem(book(), after=605)
     assert one.since + timedelta(seconds=made.now) == at(605)
     assert one.since + timedelta(seconds=made.end) == at(3600)
@@ -43,12 +44,14 @@ def test_only_the_share_of_it_in_which_is_watched() -> None:
 
 
 def test_after_the_end_nothing_is_planned() -> None:
+    """Whoever goes on then goes by the simple rule."""
     from bot.lesson.ahead import thought
 
     assert thought(hall(book(), 3600), CLUB, ["jo"]) is None
 
 
 def test_those_who_are_here_and_fit() -> None:
+    """Away and sitting out are nobody; who leaves has an end; a load spared is not owed."""
     notes = {"leaves": {"chidi": at(600)}, "spared": {"dara": ("landing",)}}
     of = book(away=frozenset({"ava"}), sits=frozenset({"ben"}), **notes)
     of = replace(of, agreed={"efa": Agreed(spared={"landing": DAY})})
@@ -60,6 +63,7 @@ def test_those_who_are_here_and_fit() -> None:
 
 
 def test_nobody_owes_what_is_ticked_or_was_missed_today_or_put_off() -> None:
+    """A miss comes back next week, a skill put off when its name is typed."""
     made, _ = problem(book({("ava", "hop"): ticked(), ("ben", "hop"): missed(30)}), after=60, skipped=("wheel",))
     assert owes(made, "ava") == owes(made, "ben") == {"stand", "waltz"}
 
@@ -92,11 +96,13 @@ def test_a_line_that_stands_is_watched_to_its_end() -> None:
 
 
 def test_what_stands_for_its_last_show_is_owed_no_more() -> None:
+    """The line is taken to pass."""
     made, _ = problem(book(lines={"jo": line("hop", ("ava",), 100)}), after=110)
     assert owes(made, "ava") == {"stand", "wheel", "waltz"}
 
 
 def test_two_watchers_with_what_they_opened() -> None:
+    """By the marks of each: where they are, and what they have set out in this lesson."""
     of = book({("ava", "hop"): replace(ticked(30), last=seen(30, by="sam")), ("ben", "wheel"): ticked(50)})
     made, _ = problem(of, after=60, watchers=("jo", "sam"))
     jo, sam = made.watchers
@@ -105,6 +111,7 @@ def test_two_watchers_with_what_they_opened() -> None:
 
 
 def test_mats_are_moved_for_a_return_where_another_surface_is_wanted_too() -> None:
+    """Then it takes as long as the first time, or what the scheme says; else ten seconds."""
     made, _ = problem(book())
     switch = {skill.id: skill.switch for skill in made.skills}
     assert switch == {"hop": 10, "stand": 50, "wheel": 30, "waltz": 7}
@@ -114,6 +121,7 @@ def test_mats_are_moved_for_a_return_where_another_surface_is_wanted_too() -> No
 
 
 def test_lines_are_no_longer_than_somebody_wants_them() -> None:
+    """The wish goes before the scheme's line."""
     made, _ = problem(book(), most=2)
     assert {skill.id: skill.shows[0].group for skill in made.skills} == {"hop": 2, "stand": 2, "wheel": 2, "waltz": 2}
 
@@ -127,6 +135,7 @@ def test_a_tick_near_the_award_is_worth_more() -> None:
 
 
 def test_who_was_not_watched_lately_counts_more_and_a_club_says_how_much() -> None:
+    """Five of six showed something: the sixth is wholly behind."""
     of = book({(child, "hop"): ticked() for child in CHILDREN[:5]})
     club = Club(id="c", name="C", classes=CLUB.classes, planning=Planning(near_award=0, not_seen_lately=3))
     weights = {(one.child, one.skill): one.weight for one in problem(of, 10, club=club)[0].owed}
@@ -135,6 +144,7 @@ def test_who_was_not_watched_lately_counts_more_and_a_club_says_how_much() -> No
 
 
 def test_no_chance_of_passing_is_taken_as_less_than_the_floor() -> None:
+    """Nobody is left out for being likely to miss; a new skill passes four in five."""
     of = book({(child, "hop"): missed(10) for child in CHILDREN[:5]})
     chances = {one.skill: one.chances for one in problem(of, 30)[0].owed}
     assert chances["hop"][0] == CLUB.planning.likely_at_least
@@ -143,11 +153,13 @@ def test_no_chance_of_passing_is_taken_as_less_than_the_floor() -> None:
 
 
 def test_children_of_a_group_stand_next_to_each_other() -> None:
+    """So that of equal children those of a group come into one line."""
     of = replace(book(), groups={"mat": ("efa", "ava")})
     assert [child.id for child in problem(of)[0].children][:3] == ["efa", "ava", "ben"]
 
 
 def test_where_the_rule_gets_all_of_it_with_time_to_spare_it_is_followed() -> None:
+    """Not where it gets less, and not where it ends within the last 15 % of the time."""
     made, one = problem(book())
     ruled = by_rule(made)
     assert {turn.skill for turn in ruled.turns} == {"hop", "stand", "wheel", "waltz"}
@@ -158,6 +170,7 @@ def test_where_the_rule_gets_all_of_it_with_time_to_spare_it_is_followed() -> No
 
 
 def test_a_plan_from_before_begins_with_what_is_still_to_come() -> None:
+    """Turns that are over are not planned again; what the rule did is no plan."""
     _, one = problem(book(), after=100)
     before = plan((50, "hop", 1, ("ava",)), (150, "wheel", 1, ("ben",)))
     again = one.again(before)

@@ -27,12 +27,14 @@ def test_the_first_turn_is_taken_and_its_free_places_filled() -> None:
     (book(leaves={"ava": at(0)}), "left"),
 ])
 def test_who_cannot_show_it_any_more_does_not_stand_in_it(gone, what) -> None:
+    """The plan was made before that was known."""
     found = follow(hall(gone, 1, ahead=FIRST))
     assert found is not None, what
     assert (found.skill, "ava" in found.children) == ("wheel", False), what
 
 
 def test_nobody_stands_in_two_lines() -> None:
+    """Who stands before another watcher is not called."""
     of = book(lines={"sam": line("hop", ("ava", "ben"), 0)})
     found = follow(hall(of, 1, ahead=FIRST, busy={"ava", "ben"}))
     assert found is not None
@@ -40,15 +42,18 @@ def test_nobody_stands_in_two_lines() -> None:
 
 
 def test_a_turn_that_nobody_can_fill_is_passed_over() -> None:
+    """The next turn that still holds is taken."""
     of = book({(child, "wheel"): ticked() for child in CHILDREN})
     assert lines(follow(hall(of, 1, ahead=FIRST))) == ("stand", 1, ("chidi", "dara"))
 
 
 def test_what_was_put_off_is_not_suggested() -> None:
+    """Skip goes before the plan."""
     assert lines(follow(hall(book(), ahead=FIRST, skipped=("wheel",)))) == ("stand", 1, ("chidi", "dara"))
 
 
 def test_another_watchers_turns_are_left_to_them() -> None:
+    """Each has a line of their own."""
     others = replace(FIRST, turns=(replace(FIRST.turns[0], watcher="sam"), *FIRST.turns[1:]))
     assert lines(follow(hall(book(), ahead=others))) == ("stand", 1, ("chidi", "dara"))
 
@@ -91,27 +96,32 @@ def test_to_be_asked_for_another_skill_is_not_to_be_at_it() -> None:
 
 
 def test_a_skill_that_is_asked_for_is_given() -> None:
+    """Whatever the plan says."""
     found = follow(hall(book(), ahead=FIRST, only="waltz"))
     assert found is not None
     assert found.skill == "waltz"
 
 
 def test_without_a_plan_and_after_its_end_the_rule_chooses() -> None:
+    """And where the rule gets as much."""
     for seen in (hall(book()), hall(book(), 3600, ahead=FIRST), hall(book(), ahead=replace(FIRST, by_rule=True))):
         assert follow(seen) == choose(seen) is not None
 
 
 def test_a_plan_of_which_nothing_holds_is_no_plan() -> None:
+    """Then the rule chooses, rather than nobody."""
     of = book({(child, skill): ticked() for child in CHILDREN for skill in ("wheel", "stand")})
     seen = hall(of, 1, ahead=FIRST)
     assert follow(seen) == choose(seen) is not None
 
 
 def test_where_nothing_fits_nothing_is_suggested() -> None:
+    """A plan without turns was made where nothing can be shown to its end any more."""
     assert follow(hall(book(), 3500, ahead=plan())) is None
 
 
 def test_no_line_is_longer_than_somebody_wants() -> None:
+    """By the plan and by the rule."""
     for seen in (hall(book(), ahead=FIRST, most=1), hall(book(), most=1)):
         found = follow(seen)
         assert found is not None
@@ -130,12 +140,14 @@ def test_a_group_stays_together_where_that_costs_less_than_the_club_would_give()
 
 
 def test_a_line_stands_in_the_order_of_the_class() -> None:
+    """As the coach knows the children, whatever each is worth."""
     found = follow(hall(book(), ahead=plan((60, "hop", 1, ("finn", "ben", "dara")))))
     assert found is not None
     assert found.children == ("ben", "dara", "finn")
 
 
 def test_what_is_in_no_plan_is_left_over() -> None:
+    """Hops and waltz turns are owed by all six and planned for nobody."""
     assert {one.skill.id: one.owe for one in left_over(hall(book()), FIRST)} == {"hop": 6, "waltz": 6}
 
 
@@ -151,6 +163,7 @@ def test_what_is_too_late_to_begin() -> None:
 
 
 def test_turns_that_follow_each_other_are_one_stretch() -> None:
+    """A plan is read by skills, not by lines."""
     made = plan((0, "hop", 1, ("ava",)), (20, "hop", 1, ("ben",)), (60, "wheel", 1, ("ava",)), (90, "hop", 1, ("efa",)))
     assert [(one.skill, one.children) for one in stretches(made, "jo")] == [
         ("hop", ("ava", "ben")), ("wheel", ("ava",)), ("hop", ("efa",)),

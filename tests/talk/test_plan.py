@@ -119,6 +119,7 @@ def hall():
 
 
 def test_the_plan_is_a_short_list_by_the_clock(hall: Planned) -> None:
+    """Ten rows at most, each with its time, in order."""
     hall.began().say("jo", "plan")
     rows = hall.text().splitlines()
     assert 2 <= len(rows) <= 10
@@ -136,6 +137,7 @@ def test_what_does_not_fit_is_said_and_left(hall: Planned) -> None:
 
 
 def test_who_wants_it_all_the_same_is_warned_and_obeyed(hall: Planned) -> None:
+    """One sentence says what it needs and what is left; Go does it."""
     hall.began(16).say("jo", "split jump")
     assert hall.text().startswith("Split jump needs 6 min and 4 are left.")
     assert "Go" in [choice.label for choice in hall.last["jo"][-1].choices]
@@ -144,12 +146,14 @@ def test_who_wants_it_all_the_same_is_warned_and_obeyed(hall: Planned) -> None:
 
 
 def test_where_nothing_fits_any_more_that_is_said(hall: Planned) -> None:
+    """Twelve seconds before the end."""
     hall.began(19.8)
     assert "needs" in hall.text() or "fits" in hall.text()
     assert "next week" in hall.text() or "Nothing that is left fits" in hall.text()
 
 
 def test_a_caution_is_said_once_and_not_at_each_return(hall: Planned) -> None:
+    """At the first turn to a skill; later it is `Back to`."""
     hall.began().say("jo", "shoulder stand")
     assert "Weight on the shoulders." in hall.text()
     hall.tap("jo", "Go")
@@ -160,6 +164,7 @@ def test_a_caution_is_said_once_and_not_at_each_return(hall: Planned) -> None:
 
 
 def test_lines_no_longer_than_somebody_wants_them_and_as_written_again(hall: Planned) -> None:
+    """Typed once, kept until it is ended."""
     hall.began().say("jo", "lines of 2")
     assert hall.text().startswith("No line of yours is longer than 2 from now on.")
     hall.say("jo", "waltz turn")
@@ -172,6 +177,7 @@ def test_lines_no_longer_than_somebody_wants_them_and_as_written_again(hall: Pla
 
 
 def test_the_wish_for_short_lines_lasts_beyond_the_lesson(hall: Planned) -> None:
+    """It is the coach's for good, not the lesson's."""
     hall.began().say("jo", "lines of 2")
     hall.say("jo", "close")
     hall.wait(7 * 24 * 3600)
@@ -183,6 +189,7 @@ def test_the_wish_for_short_lines_lasts_beyond_the_lesson(hall: Planned) -> None
 
 
 def test_a_closed_lesson_has_no_plan(hall: Planned) -> None:
+    """It is forgotten with the close."""
     hall.began()
     assert hall.thinking.ahead("short", "tue/2026-11-24") is not None
     hall.say("jo", "close")
@@ -190,6 +197,7 @@ def test_a_closed_lesson_has_no_plan(hall: Planned) -> None:
 
 
 def test_two_who_mark_get_lines_of_their_own(hall: Planned) -> None:
+    """The assistant asks for a line too: never the same child twice."""
     hall.began()
     hall.tap("jo", "Go")
     hall.say("sam", "next")
