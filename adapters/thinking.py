@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from random import Random
 from threading import Lock
 
@@ -21,6 +21,7 @@ from bot.scheme.model import Scheme
 from bot.step import Desk, Heard, InHand, Stepped, Woken
 from bot.talk import turn
 
+DAY = timedelta(days=1)
 SEED = 1        # the same for all: a plan differs by what it is made of, not by luck
 
 
@@ -41,7 +42,8 @@ class Wish:
     def thought(self) -> Thought | None:
         """The problem; None where nothing is left to plan."""
         one = self.in_hand
-        hall = hall_of(one.book, one.book.lessons[one.lesson], self.club, self.schemes, self.now)
+        lesson = one.book.lessons[one.lesson]       # one to come is planned from its beginning on
+        hall = hall_of(one.book, lesson, self.club, self.schemes, max(self.now, lesson.opened_at))
         return thought(replace(hall, skipped=one.skipped, most=one.most), self.club, one.watchers)
 
 
@@ -79,7 +81,9 @@ class Thinking:
         """From now on this is the plan for a lesson; None: there is none."""
         with self._lock:        # steps and thoughts may come from different threads
             plans = {key: one for key, one in self._plans.get(club, {}).items() if key != lesson}
-            self._plans[club] = plans if ahead is None else {**plans, lesson: ahead}
+            if ahead is not None:       # of lessons that were planned and never held nothing stays
+                plans = {key: one for key, one in plans.items() if one.end > ahead.made_at - DAY} | {lesson: ahead}
+            self._plans[club] = plans
 
     def drop(self, club: str, lesson: str) -> None:
         """A lesson is over."""

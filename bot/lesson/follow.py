@@ -162,11 +162,11 @@ class Stretch:
     children: tuple[str, ...]
 
 
-def stretches(ahead: Ahead, watcher: str) -> list[Stretch]:
-    """The turns of a watcher, those put together that follow each other on one show of one skill."""
+def stretches(ahead: Ahead, watcher: str | None) -> list[Stretch]:
+    """The turns of a watcher (None: of whoever has the first), put together while they stay on one show of a skill."""
     found: list[Stretch] = []
     for turn in ahead.turns:
-        if turn.watcher != watcher:
+        if turn.watcher != (watcher or ahead.turns[0].watcher):
             continue
         last = found[-1] if found else None
         if last is not None and (last.skill, last.show) == (turn.skill, turn.show):

@@ -3,11 +3,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import timedelta
 
+from bot.lesson.ahead import Ahead
 from bot.lesson.follow import Stretch, follow, left_over, stretches
 from bot.lesson.lesson import Lesson
 from bot.lesson.next import minutes, working_on
-from bot.lesson.timetable import day_in_zone, on_now
+from bot.lesson.timetable import day_in_zone, lesson_id, next_lesson, on_now, starts_at
 from bot.scheme.card import card
 from bot.scheme.model import Skill
 from bot.talk import requests, words
@@ -173,23 +175,41 @@ def _mine(draft: Draft) -> Lesson | None:
 
 
 def plan(draft: Draft) -> None:
-    """`plan`: what is left of the lesson, by the clock; and what does not fit any more."""
+    """`plan`: what is left of the lesson, or the one to come, by the clock; and what does not fit."""
     lesson = draft.open_lesson()
-    ahead = draft.desk.plans.get(lesson.id) if lesson is not None else None
-    if lesson is None or ahead is None or draft.now >= ahead.end:
+    ahead = draft.desk.plans.get(_of_interest(draft, lesson))
+    if ahead is None or draft.now >= ahead.end:
         _without_plan(draft, lesson)
         return
-    rows = [_row(draft, stretch) for stretch in stretches(ahead, draft.me.id)]
+    rows = [_row(draft, stretch) for stretch in stretches(ahead, draft.me.id if lesson is not None else None)]
     text = "\n".join(rows[:ROWS]) if rows else "Nothing more fits today."
     if len(rows) > ROWS:
         text += f"\n… and {len(rows) - ROWS} more, to {words.clock(ahead.turns[-1].at, draft.club.tz)}."
-    late = [
-        f"{one.skill.name.lower()} ({minutes(draft.books[lesson.class_id], draft.scheme, one.skill, one.owe)} min)"
-        for one in left_over(hall(draft, lesson), ahead)
-    ]
+    late = _left(draft, lesson, ahead) if lesson is not None else []
     if late:
         text += "\n" + _fit("Better left for next week: ", late, 160)
     aside(draft, text)
+
+
+def _of_interest(draft: Draft, lesson: Lesson | None) -> str:
+    """The lesson that somebody wants to see planned: the one that is open, else the next one; it may be planned now."""
+    if lesson is not None:
+        return lesson.id
+    today, own = day_in_zone(draft.club, draft.now), draft.own
+    if not own:
+        return ""
+    coming = ((next_lesson(draft.club, one, today - timedelta(days=1)), one) for one in own)
+    day, one = min(coming, key=lambda pair: starts_at(draft.club, pair[1], pair[0]))
+    draft.foresee(one.id, day)
+    return lesson_id(one.id, day)
+
+
+def _left(draft: Draft, lesson: Lesson, ahead: Ahead) -> list[str]:
+    book = draft.books[lesson.class_id]
+    return [
+        f"{one.skill.name.lower()} ({minutes(book, draft.scheme, one.skill, one.owe)} min)"
+        for one in left_over(hall(draft, lesson), ahead)
+    ]
 
 
 def _row(draft: Draft, stretch: Stretch) -> str:

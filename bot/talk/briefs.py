@@ -16,6 +16,7 @@ from bot.talk.watching import due
 def before(draft: Draft, class_id: str, day: date) -> None:
     """Half an hour before the class: retests due, who is near an award, what to set out, news that waits."""
     klass, book = draft.class_(class_id), draft.books[class_id]
+    draft.foresee(class_id, day)
     said = [f"{words.weekday(day)} {klass.start:%H:%M} · {klass.name} · "
             f"{words.count(len(book.children), 'child', 'children')}."]
     said += _retests(draft, class_id, day)

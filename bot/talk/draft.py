@@ -6,7 +6,7 @@ call of `step` or `wake` and ends in a frozen `Stepped`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from datetime import date, datetime
 from functools import cached_property
 
 from bot.facts import Fact, Mark, ReasonGiven, Recorded, RetestMoved
@@ -15,7 +15,7 @@ from bot.lesson import lesson as lessons
 from bot.lesson.book import Agreed, AwardWay, Changes, Child, ClassBook, Contact, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.pace import Pace
-from bot.lesson.timetable import day_in_zone
+from bot.lesson.timetable import day_in_zone, lesson_id, starts_at
 from bot.marks import history
 from bot.marks.awards import earned
 from bot.marks.standing import UNTRIED, Outcome, Rules, Standing, View, advance, fold, view
@@ -58,6 +58,7 @@ class Draft:
         self._fired: dict[str, frozenset[str]] = {}
         self._contacts: dict[tuple[str, str], Contact | None] = {}
         self._agreed: dict[str, Agreed] = {}
+        self._foreseen: InHand | None = None
         self._pace: dict[tuple[str, str], Pace | None] = {}
         mine = desk.me.children if desk.me is not None and desk.me.role == "parent" else None
         self._class_of: dict[str, str] = {      # a parent knows no other child, though a whole book lies there
@@ -404,11 +405,20 @@ class Draft:
             in_hand=self._in_hand(),
         )
 
+    def foresee(self, class_id: str, day: date) -> None:
+        """A lesson to come is worth planning: somebody is about to look at it. All are taken to be there."""
+        one, book = self.class_(class_id), self.books[class_id]
+        runner = next(iter(self.club.coaches(one, day)), self.me.id)
+        lesson = Lesson(lesson_id(class_id, day), class_id, day, runner, starts_at(self.club, one, day))
+        if lesson.id not in book.lessons:
+            book = book.with_changes(Changes(lessons={lesson.id: lesson}))
+            self._foreseen = InHand(lesson.id, book, (runner,), (), self.talk.most)
+
     def _in_hand(self) -> InHand | None:
-        """The lesson that this person leads or marks in, if it is open."""
+        """The lesson that this person leads or marks in, if it is open; else the one foreseen."""
         lesson = self.lesson(self.talk.lesson)
         if lesson is None or not lesson.is_open or self.me.role not in ("coach", "assistant"):
-            return None
+            return self._foreseen
         watchers = (lesson.runner, *lesson.lines)
         known = tuple(dict.fromkeys(one for one in watchers if one in self.desk.people))
         return InHand(lesson.id, self.books[lesson.class_id], known, self.talk.skipped, self.talk.most)

@@ -265,3 +265,24 @@ def _may_all_show(hall: Planned, line: Any, person: str) -> None:
         if not skill.light:
             rests = [of.rested_at for of in book.standings.get(child, {}).values() if of.rested_at and not of.ticked]
             assert all(at <= soon for at in rests)
+
+
+def test_a_lesson_to_come_is_planned_from_its_beginning(hall: Planned) -> None:
+    """Half an hour before, whoever asks sees it by the clock once it was thought about; all are taken to be there."""
+    start = SHORT + timedelta(days=7)
+    hall.clock.move_to(start - timedelta(minutes=30))
+    hall.say("jo", "plan")
+    hall.say("jo", "plan")
+    assert hall.text().startswith("17:0")
+    ahead = hall.thinking.ahead("short", "tue/2026-12-01")
+    assert ahead is not None
+    assert ahead.turns[0].at >= start
+    assert hall.snapshot("short").books["tue"].lessons == {}
+
+
+def test_plans_of_lessons_that_were_never_held_do_not_stay(hall: Planned) -> None:
+    """A week later only the next one is there."""
+    for week in (1, 2, 3):
+        hall.clock.move_to(SHORT + timedelta(days=7 * week, minutes=-30))
+        hall.say("jo", "plan")
+    assert len(hall.thinking._plans["short"]) == 1
