@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from bot.lesson.book import Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
+from bot.lesson.pace import paced
 from bot.lesson.timetable import class_and_day
 from bot.people.quiet import quiet_until
 from bot.reminders import BY_TIMETABLE, derive
@@ -31,9 +32,9 @@ def fire(draft: Draft, due: Sequence[Reminder]) -> None:
         _put_off(draft, [one for one in still if one.kind in TO_FAMILIES], quiet)
         still = [one for one in still if one.kind not in TO_FAMILIES]
     rests = [one for one in still if one.kind == "rest"]
-    if rests and _in_the_middle(draft):
-        assert draft.talk.heard_at is not None
-        _put_off(draft, rests, draft.talk.heard_at + SILENCE)
+    watches = _watches_until(draft)
+    if rests and watches is not None and draft.now < watches:
+        _put_off(draft, rests, watches)
         still = [one for one in still if one.kind != "rest"]
         rests = []
     _mark_fired(draft, still)
@@ -58,10 +59,15 @@ def _still_called_for(draft: Draft, due: Sequence[Reminder]) -> list[Reminder]:
     return [one for one in due if one.key in derived and derived[one.key].due_at <= draft.now]
 
 
-def _in_the_middle(draft: Draft) -> bool:
+def _watches_until(draft: Draft) -> datetime | None:
+    """Until when whoever is in the middle of a line is left in peace: as long as its show takes, 30 s at least."""
     heard = draft.talk.heard_at
-    busy = draft.talk.place is Place.WATCHING and any(left_of(draft, line) for line in draft.talk.lines)
-    return busy and heard is not None and draft.now - heard < SILENCE
+    lines = [line for line in draft.talk.lines if left_of(draft, line)]
+    if draft.talk.place is not Place.WATCHING or not lines or heard is None:
+        return None
+    line = lines[0]
+    book, skill = draft.books[class_and_day(line.lesson)[0]], draft.skill(line.skill)
+    return heard + max(SILENCE, timedelta(seconds=paced(book, skill, min(line.show, len(skill.shows)))))
 
 
 def _put_off(draft: Draft, several: Sequence[Reminder], until: datetime) -> None:

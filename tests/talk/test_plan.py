@@ -286,3 +286,16 @@ def test_plans_of_lessons_that_were_never_held_do_not_stay(hall: Planned) -> Non
         hall.clock.move_to(SHORT + timedelta(days=7 * week, minutes=-30))
         hall.say("jo", "plan")
     assert len(hall.thinking._plans["short"]) == 1
+
+
+def test_who_watches_a_long_show_is_not_buzzed_in_the_middle_of_it(hall: Planned) -> None:
+    """A rest of 60 s is over 45 s into a show of 60 s: the coach hears of it when that should be over, Sam at once."""
+    hall.began().say("jo", "ava seen bridge")
+    hall.wait(15)
+    hall.say("jo", "split jump")
+    hall.tap("jo", "Go")
+    hall.wait(46)
+    assert "Rested: Ava" in hall.said["sam"][-1].text
+    assert "Rested: Ava" not in hall.said["jo"][-1].text
+    hall.wait(14)
+    assert "Rested: Ava" in hall.said["jo"][-1].text
