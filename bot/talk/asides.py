@@ -3,13 +3,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 from bot.lesson.ahead import Ahead
 from bot.lesson.follow import Stretch, follow, left_over, stretches
 from bot.lesson.lesson import Lesson
 from bot.lesson.next import minutes, working_on
 from bot.lesson.timetable import day_in_zone, lesson_id, next_lesson, on_now, starts_at
+from bot.people.model import ClubClass
 from bot.scheme.card import card
 from bot.scheme.model import Skill
 from bot.talk import requests, words
@@ -195,13 +196,19 @@ def _of_interest(draft: Draft, lesson: Lesson | None) -> str:
     """The lesson that somebody wants to see planned: the one that is open, else the next one; it may be planned now."""
     if lesson is not None:
         return lesson.id
-    today, own = day_in_zone(draft.club, draft.now), draft.own
-    if not own:
+    coming = [(_next_day(draft, one), one) for one in draft.own]
+    if not coming:
         return ""
-    coming = ((next_lesson(draft.club, one, today - timedelta(days=1)), one) for one in own)
     day, one = min(coming, key=lambda pair: starts_at(draft.club, pair[1], pair[0]))
     draft.foresee(one.id, day)
     return lesson_id(one.id, day)
+
+
+def _next_day(draft: Draft, one: ClubClass) -> date:
+    """The day of the class's next lesson: today's, as long as it was not held yet."""
+    today = day_in_zone(draft.club, draft.now)
+    held = lesson_id(one.id, today) in draft.books[one.id].lessons
+    return next_lesson(draft.club, one, today if held else today - timedelta(days=1))
 
 
 def _left(draft: Draft, lesson: Lesson, ahead: Ahead) -> list[str]:

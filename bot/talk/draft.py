@@ -410,9 +410,10 @@ class Draft:
         one, book = self.class_(class_id), self.books[class_id]
         runner = next(iter(self.club.coaches(one, day)), self.me.id)
         lesson = Lesson(lesson_id(class_id, day), class_id, day, runner, starts_at(self.club, one, day))
-        if lesson.id not in book.lessons:
-            book = book.with_changes(Changes(lessons={lesson.id: lesson}))
-            self._foreseen = InHand(lesson.id, book, (runner,), (), self.talk.most)
+        if lesson.id in book.lessons:       # somebody was quicker, and has begun it
+            return
+        book = book.with_changes(Changes(lessons={lesson.id: lesson}))
+        self._foreseen = InHand(lesson.id, book, (runner,), (), self.talk.most)
 
     def _in_hand(self) -> InHand | None:
         """The lesson that this person leads or marks in, if it is open; else the one foreseen."""
