@@ -34,6 +34,13 @@ def lesson(hall: Hall, *marks: str) -> None:
     hall.say("jo", "close")
 
 
+def released(hall: Hall) -> None:
+    """Ava's family said yes, Ava showed the hop, and the coach gave the word at the close."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop")
+    hall.tap("jo", "Send as usual")
+
+
 def test_news_needs_the_coachs_word(hall):
     """Consent alone sends nothing: the coach says so at the close."""
     hall.parent("pa", "ava")
@@ -49,9 +56,7 @@ def test_news_needs_the_coachs_word(hall):
 
 def test_news_is_at_half_past_six_and_once(hall):
     """Not before 18:30, and never again for the same tick."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
+    released(hall)
     to(hall, "2026-11-24 18:29")
     assert unasked(hall, "pa") == []
     to(hall, "2026-12-24 12:00")
@@ -70,12 +75,11 @@ def test_ten_minutes_to_think_again_and_no_news_at_night(hall, word, heard):
     assert f"{told.at:%H:%M}" == heard
 
 
-def test_undo_of_the_word_withdraws_the_news(hall):
-    """The word is taken back like anything else."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
-    hall.say("jo", "undo")
+@pytest.mark.parametrize("after", ["undo", "start"])
+def test_undo_and_a_lesson_opened_anew_withdraw_the_word(hall, after):
+    """The word is taken back like anything else; opened again and closed anew, a lesson needs another one."""
+    released(hall)
+    hall.say("jo", after)
     to(hall, "2026-11-26 12:00")
     assert unasked(hall, "pa") == []
 
@@ -99,9 +103,7 @@ def test_one_message_a_day(hall):
 
 def test_news_a_week_old_is_dropped(hall):
     """The word came too late for it to be news."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
+    released(hall)
     hall.clock.move_to(hall.clock.now() + timedelta(days=8, hours=3))       # nobody was there to send it
     hall.wait(24 * 3600)
     assert unasked(hall, "pa") == []
@@ -109,9 +111,7 @@ def test_news_a_week_old_is_dropped(hall):
 
 def test_what_was_told_and_was_a_slip_is_put_right(hall):
     """The evening after, without anybody's word; and a tick made good later is news again."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
+    released(hall)
     to(hall, "2026-11-24 18:31")
     for _ in range(3):
         hall.say("jo", "undo")
@@ -150,9 +150,7 @@ def test_two_homes_of_one_child_and_one_says_stop(hall):
 
 def test_cut_off_is_silent(hall):
     """The coach is answered, the phone that was cut off hears nothing, then or later."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
+    released(hall)
     hall.say("jo", "cut off ava")
     before = len(hall.said["pa"])
     assert "nothing was said there" in hall.tap("jo", "Cut off")[0].text
@@ -223,16 +221,6 @@ def test_somebody_without_news_is_no_answer_to_whose_waits(hall):
     assert unasked(hall, "pa") == []
 
 
-def test_a_lesson_closed_anew_needs_the_word_anew(hall):
-    """Opened again after the word, news of it waits for another one."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
-    hall.say("jo", "start")
-    to(hall, "2026-11-25 12:00")
-    assert unasked(hall, "pa") == []
-
-
 def test_the_news_is_asked_for_again_after_the_order(hall):
     """One answer at the close does not lose the other question."""
     hall.parent("pa", "ava")
@@ -246,9 +234,7 @@ def test_the_news_is_asked_for_again_after_the_order(hall):
 
 def test_a_word_on_what_was_sent_says_so(hall):
     """Undo of the word after the news has gone does not pretend."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
+    released(hall)
     to(hall, "2026-11-24 18:31")
     assert "was sent already" in hall.say("jo", "undo")[0].text
 
