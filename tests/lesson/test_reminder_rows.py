@@ -129,8 +129,20 @@ def test_cover_is_reminded_on_its_days_alone():
     cover = Cover(class_id="tue", person="ines", role="coach", first=date(2026, 11, 24), last=date(2026, 11, 24))
     club = CLUB.model_copy(update={"covers": (cover,)})
     assert {when for person, when in of("before", BOOK, at(20, "12:00"), club) if person == "ines"} == {"24 16:30"}
+    assert of("eve", BOOK, at(20, "12:00"), club) >= {("ines", "23 18:00"), ("sam", "23 18:00"), ("jo", "30 18:00")}
+    assert not {("jo", "23 18:00"), ("ines", "30 18:00")} & of("eve", BOOK, at(20, "12:00"), club)
+    assert ("jo", "24 16:30") in of("awards", BOOK, at(20, "12:00"), club)      # those are hers, there or not
     assert [one.id for one in club.classes_of("ines", date(2026, 11, 24))] == ["tue"]
     assert club.classes_of("ines", date(2026, 11, 25)) == ()
+
+
+def test_of_two_coaches_nobody_knows_which_is_stood_in_for():
+    """Where a class has two coaches, both are reminded beside whoever stands in."""
+    two = CLUB.classes[0].model_copy(update={"coach": ("jo", "lu")})
+    cover = Cover(class_id="tue", person="ines", role="coach", first=date(2026, 11, 24), last=date(2026, 11, 24))
+    club = Club(id="c", name="C", classes=(two,), covers=(cover,))
+    evening = {person for person, when in of("eve", BOOK, at(20, "12:00"), club) if when == "23 18:00"}
+    assert evening == {"jo", "lu", "ines", "sam"}
 
 
 def test_a_yes_is_asked_about_once_after_a_year():
