@@ -2,11 +2,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from bot.facts import ChildNoted, LessonClosed, LessonOpened, LessonPaused
+from bot.facts import ChildNoted, LessonClosed, LessonOpened, LessonPaused, NewsReleased
 from bot.lesson.book import Child, ClassBook, Contact
 from bot.lesson.lesson import advance
 from bot.marks.standing import Last, Standing
@@ -152,6 +152,18 @@ def test_a_yes_is_asked_about_once_after_a_year():
     assert (one.person, one.due_at) == ("pa", at(24, "18:30", year=2027))
     pending, _ = queued(replace(book, fired=frozenset([one.key])), CLUB, at(25, "12:00", year=2027))
     assert not any(row.kind == "renewal" for row in pending.values())
+
+
+def test_news_and_the_question_after_a_year_are_due_when_it_is_quiet_no_more():
+    """Where a club's quiet begins at six in the evening, half past six becomes eight the next morning."""
+    club = Club(id="c", name="C", quiet=(time(18), time(8)), classes=CLUB.classes)
+    shut = with_lesson(opened(), LessonClosed(LESSON, "jo", at(24, "17:40")),
+                       NewsReleased(LESSON, "jo", at(24, "17:41")))
+    ticked = replace(resting("ava", at(24, "17:10"))["ava"]["stand"], rested_at=None, ticked_at=at(24, "17:20"))
+    book = replace(shut, standings={"ava": {"stand": ticked}}, contacts={"ava": {"pa": Contact(at(24, "12:00"))}})
+    assert of("news", book, at(24, "17:45")) == {("pa", "24 18:30")}
+    assert of("news", book, at(24, "17:45"), club) == {("pa", "25 08:00")}
+    assert of("renewal", book, at(24, "17:45"), club) == {("pa", "25 08:00")}
 
 
 def test_what_goes_by_the_timetable_is_not_queued_for_the_past():

@@ -63,13 +63,14 @@ def test_news_is_at_half_past_six_and_once(hall):
     assert len(unasked(hall, "pa")) == 1
 
 
-@pytest.mark.parametrize(("word", "heard"), [("18:25", "18:35"), ("19:00", "19:10"), ("19:51", "08:00")])
+@pytest.mark.parametrize(("word", "heard"), [("18:25", "18:35"), ("19:00", "19:10"), ("19:51", "08:00"),
+                                             ("20:30", "08:00")])
 def test_ten_minutes_to_think_again_and_no_news_at_night(hall, word, heard):
     """Within ten minutes of the word nothing goes; between 20:00 and 08:00 neither."""
     hall.parent("pa", "ava")
     lesson(hall, "ava seen hop")
     to(hall, f"2026-11-24 {word}")
-    hall.tap("jo", "Send as usual")
+    assert f"at {heard}." in hall.tap("jo", "Send as usual")[0].text
     hall.wait(2 * 24 * 3600)
     (told,) = (said for said in hall.said["pa"] if said.in_reply_to is None)
     assert f"{told.at:%H:%M}" == heard
