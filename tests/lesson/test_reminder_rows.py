@@ -131,9 +131,18 @@ def test_cover_is_reminded_on_its_days_alone():
     assert {when for person, when in of("before", BOOK, at(20, "12:00"), club) if person == "ines"} == {"24 16:30"}
     assert of("eve", BOOK, at(20, "12:00"), club) >= {("ines", "23 18:00"), ("sam", "23 18:00"), ("jo", "30 18:00")}
     assert not {("jo", "23 18:00"), ("ines", "30 18:00")} & of("eve", BOOK, at(20, "12:00"), club)
-    assert ("jo", "24 16:30") in of("awards", BOOK, at(20, "12:00"), club)      # those are hers, there or not
+    # Awards are the coach's own, there or not, and are handed over by whoever stands in.
+    assert of("awards", BOOK, at(20, "12:00"), club) >= {("jo", "24 16:30"), ("ines", "24 16:30")}
     assert [one.id for one in club.classes_of("ines", date(2026, 11, 24))] == ["tue"]
     assert club.classes_of("ines", date(2026, 11, 25)) == ()
+
+
+def test_a_rest_is_for_the_assistant_who_stands_in_too():
+    """A rest is for the assistant who stands in too."""
+    cover = Cover(class_id="tue", person="lu", role="assistant", first=date(2026, 11, 24), last=date(2026, 11, 24))
+    club = Club(id="c", name="C", classes=CLUB.classes, covers=(cover,))
+    book = replace(opened(), standings=resting("ava", at(24, "17:10")))
+    assert ("lu", "24 17:10") in of("rest", book, at(24, "17:09"), club)
 
 
 def test_of_two_coaches_nobody_knows_which_is_stood_in_for():

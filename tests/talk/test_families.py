@@ -182,6 +182,32 @@ def test_a_load_spared_lasts_and_ends_by_itself(hall):
     assert (fact.load, fact.until.isoformat()) == ("landing", "2026-12-15")
 
 
+@pytest.mark.parametrize("spared", ["ava no landings 3 weeks", "ava no landings"])
+def test_what_a_child_is_spared_is_kept_for_the_hall(hall, spared):
+    """Nothing is said to be fine at home that loads what she is spared, for weeks or since that lesson."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop", spared)
+    hall.say("jo", "release ava")
+    hall.say("jo", "send as usual")
+    to(hall, "2026-11-25 12:00")
+    assert "Please keep the hop for the hall." in unasked(hall, "pa")[0]
+
+
+def test_an_assistant_ends_nothing_that_is_agreed(hall):
+    """What is agreed for a child is for her coach to end, by the choice as by the words."""
+    hall.say("jo", "agree ava hop: seated")
+    hall.say("jo", "ava no landings 3 weeks")
+    before = hall.snapshot().books["tue"].agreed
+    listed = hall.say("sam", "agreed")[0]
+    for choice in listed.choice_ids()[:2]:
+        assert "for her coach to say" in hall.say("sam", choice=choice)[0].text
+    for text in ("agree ava hop: seated on a box", "ava no landings 4 weeks"):
+        assert "for her coach to say" in hall.say("sam", text)[0].text
+    assert hall.snapshot().books["tue"].agreed == before
+    hall.tap("jo", "End that")
+    assert hall.snapshot().books["tue"].agreed != before
+
+
 def test_start_typed_days_later_is_todays_class(hall):
     """A brief of last week offered Start; the word typed today opens today's class."""
     to(hall, "2026-12-08 16:20")
