@@ -276,6 +276,30 @@ def test_yes_has_to_be_clear(hall):
     assert len(hall.export()["consents"]) == 1
 
 
+def test_help_leaves_the_question_where_it_was(hall):
+    """Whoever asks for help before they answer is asked still: a typed yes counts, and nothing before it."""
+    hall.parent("pa", "ava", None)
+    said = hall.say("pa", "help")[0]
+    assert "unless you say yes" in said.text
+    assert [one.label for one in said.choices] == ["Yes", "No"]
+    assert hall.export()["consents"] == []
+    hall.say("pa", "yes")
+    assert len(hall.export()["consents"]) == 1
+    assert "something new of Ava" in hall.say("pa", "help")[0].text
+
+
+def test_a_child_who_was_never_in_the_class_is_nobodys_news(hall):
+    """A parent came in for a child whose adding was then taken back: nothing is asked of them any more."""
+    hall.say("jo", "start")
+    hall.say("jo", "add Zoe Quill")
+    hall.parent("pa", "zoe", None)
+    hall.say("jo", "undo")
+    assert hall.tap("pa", "Yes")[0].text == "Nothing was asked of you. Type help."
+    for text in ("help", "hello?", "stop"):
+        assert "Zoe" not in hall.say("pa", text)[0].text
+    assert [one for one in hall.export()["consents"] if one.get("ended_at") is None] == []
+
+
 def test_what_is_put_names_the_club_and_the_child(hall):
     """Two children of one family are asked about apart."""
     hall.parent("pa", "ava")
