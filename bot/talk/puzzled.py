@@ -39,9 +39,8 @@ HURT: Final = frozenset([      # common practice, no source
 
 def not_understood(draft: Draft, result: requests.NotUnderstood, text: str) -> None:
     """Nothing of the message was recorded; say which word it was. Somebody who may be hurt comes first."""
-    said = frozenset(fold(text).split())
-    if said & HURT:
-        _somebody_is_hurt(draft, said)
+    if speaks_of_hurt(text):
+        _somebody_is_hurt(draft, text)
         return
     word = result.word if len(result.word) <= 40 else result.word[:39] + "…"
     draft.say(_WHY[result.why].format(word=word), *of_place(draft), question=draft.talk.question)
@@ -65,8 +64,14 @@ def which_one(draft: Draft, result: requests.WhichOne) -> None:
     draft.say(text, *choices, *no, question=Question("reading", draft.next_seq()))
 
 
-def _somebody_is_hurt(draft: Draft, said: frozenset[str]) -> None:
+def speaks_of_hurt(text: str) -> bool:
+    """Is there a word in it for being hurt?"""
+    return not HURT.isdisjoint(fold(text).split())
+
+
+def _somebody_is_hurt(draft: Draft, text: str) -> None:
     """A word for being hurt: Bump is one tap away for every child whose first name stands beside it."""
+    said = frozenset(fold(text).split())
     found = [
         child for book in draft.books.values() for child, one in book.children.items()
         if said & {fold(one.first), fold(f"{one.first}'s")}

@@ -193,7 +193,7 @@ def _text(draft: Draft, text: str) -> None:
     elif isinstance(result, requests.WhichOne):
         which_one(draft, result)
     elif draft.me.role == "helper":
-        helper.lines(draft)
+        helper.anything_else(draft, text)
     elif (tap := earlier_choice(draft, text)) is not None:
         tapped(draft, tap)
     else:
@@ -206,7 +206,7 @@ def _understood(draft: Draft, asked: tuple[requests.Typed, ...], text: str) -> N
     elif draft.me.role == "parent":
         family.parent(draft, asked, text)
     elif draft.me.role == "helper":
-        helper.handle(draft, asked)
+        helper.handle(draft, asked, text)
     elif _points_of_nothing(draft, asked) and (tap := earlier_choice(draft, text)) is not None:
         tapped(draft, tap)
     else:

@@ -79,6 +79,13 @@ def test_two_who_are_hurt_are_offered_apart_and_nobody_named_is_asked_for(hall):
     assert "Type bump and the name." in hall.say("jo", "she fell on her head")[0].text
 
 
+@pytest.mark.parametrize("text", ["ava is hurt", "bump ava", "she fell"])
+def test_a_helper_who_writes_of_somebody_hurt_is_sent_to_the_coach(hall, text):
+    """A helper may be young: told to fetch the coach, and not shown the lines as if nothing were."""
+    hall.say("jo", "go")
+    assert hall.say("kit", text)[0].text.startswith("If somebody is hurt, tell your coach at once")
+
+
 # --- who is here ----------------------------------------------------------------------------------------------
 
 def test_some_missing_takes_several_names_at_once_and_more_after_them(hall):
