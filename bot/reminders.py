@@ -105,12 +105,11 @@ def _timetable(book: ClassBook, club: Club, now: datetime, kept: Kept) -> tuple[
 def _of_lesson(club: Club, one: ClubClass, day: date) -> Iterator[tuple[Reminder, datetime]]:
     """What one lesson to come calls for, each with when it is dropped."""
     key, start = lesson_id(one.id, day), starts_at(club, one, day)
-    coaches, assistants = club.coaches(one, day), club.assistants(one, day)
     eve = datetime.combine(day - timedelta(days=1), EVE, club.tz).astimezone(UTC)
-    for person in dict.fromkeys((*coaches, *assistants)):
+    for person in dict.fromkeys((*club.there(one, "coach", day), *club.there(one, "assistant", day))):
         yield Reminder(f"eve/{key}/{person}", person, "eve", eve, key), start
         yield Reminder(f"before/{key}/{person}", person, "before", start - BEFORE, key), start
-    for person in coaches:
+    for person in club.coaches(one, day):
         yield Reminder(f"awards/{key}/{person}", person, "awards", start - BEFORE, key), start + DAY
 
 

@@ -43,7 +43,7 @@ def as_choice(draft: Draft, text: str) -> t.Tap | Meant | None:
     question = draft.talk.question
     if question is not None and question.about == "reason" and plain in OTHER_MISS:
         asked = answering.marks_asked(draft, question.marks)
-        return t.Reasons(asked) if asked else None
+        return t.Reasons(tuple(mark for mark in asked if mark.skill == asked[0].skill)) if asked else None
     if not plain or not offers:
         return None
     if plain.isascii() and plain.isdigit() and len(plain) < 5:
