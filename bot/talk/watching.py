@@ -38,7 +38,7 @@ def hall(draft: Draft, lesson: Lesson, only: str | None = None) -> Hall:
         book=book, lesson=lesson, scheme=draft.scheme, now=draft.now, view=draft.view,
         due=lambda child, skill: due(draft, child, skill), done=lambda child: done(draft, child),
         turned=draft.talk.turned, skipped=draft.talk.skipped, busy=busy, only=only,
-        kept=draft.desk.memo.setdefault(f"open to {lesson.class_id}", {}),     # type: ignore[arg-type]
+        kept=draft.kept(f"open to {lesson.class_id}"),
     )
 
 
