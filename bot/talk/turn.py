@@ -78,9 +78,7 @@ def remind(draft: Draft) -> None:
         return
     for class_id, book in list(draft.books.items()):
         if book is not draft.desk.books[class_id]:
-            kept = draft.desk.memo.setdefault(f"due {class_id}", {})
-            assert isinstance(kept, dict)
-            draft.put_reminders(class_id, *queued(book, draft.club, draft.now, kept))
+            draft.put_reminders(class_id, *queued(book, draft.club, draft.now, draft.kept(f"due {class_id}")))
 
 
 # --- taps ------------------------------------------------------------------------------------------

@@ -54,8 +54,8 @@ def fire(draft: Draft, due: Sequence[Reminder]) -> None:
 
 def _still_called_for(draft: Draft, due: Sequence[Reminder]) -> list[Reminder]:
     derived: dict[str, Reminder] = {}
-    for book in draft.books.values():
-        derived.update(derive(book, draft.club, draft.now, {}))
+    for class_id, book in draft.books.items():
+        derived.update(derive(book, draft.club, draft.now, draft.kept(f"due {class_id}")))
     return [one for one in due if one.key in derived and derived[one.key].due_at <= draft.now]
 
 

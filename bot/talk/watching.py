@@ -39,7 +39,7 @@ def hall(draft: Draft, lesson: Lesson, only: str | None = None) -> Hall:
         book=book, lesson=lesson, scheme=draft.scheme, now=draft.now, view=draft.view,
         due=lambda child, skill: due(draft, child, skill), done=lambda child: done(draft, child),
         turned=draft.talk.turned, skipped=draft.talk.skipped, busy=busy, only=only,
-        kept=draft.desk.memo.setdefault(f"open to {lesson.class_id}", {}),     # type: ignore[arg-type]
+        kept=draft.kept(f"open to {lesson.class_id}"),
         me=draft.me.id, most=draft.talk.most, ahead=draft.desk.plans.get(lesson.id),
         keep_groups=draft.club.planning.keep_groups,
     )
