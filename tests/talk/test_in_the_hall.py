@@ -131,6 +131,22 @@ def test_all_that_was_left_names_whom_and_what_it_meant(hall):
     assert hall.say("jo", choice=old.choice_ids()[0])[0].text.startswith("Hop: Ben and Dara seen.")
 
 
+def test_undo_takes_back_the_senders_own_and_no_other_lessons(hall):
+    """Sam's later mark stays when Jo says undo; and a week later nothing of the last lesson is taken back."""
+    hall.say("jo", "ava seen hop")
+    hall.say("sam", "ben seen hop")
+    hall.say("jo", "owed")
+    hall.say("jo", "undo")
+    assert [(one["child"], one["by"]) for one in hall.export()["marks"]] == [("tue-ben-okafor", "sam")]
+    hall.say("jo", "chidi seen hop")
+    hall.say("jo", "close")
+    before = hall.export()["marks"]
+    hall.wait(7 * 24 * 3600)
+    hall.say("jo", "start")
+    assert "nothing of yours" in hall.say("jo", "undo")[0].text
+    assert hall.export()["marks"] == before
+
+
 # --- standing in --------------------------------------------------------------------------------------------------
 
 def test_the_evening_before_is_for_whoever_stands_in():
