@@ -397,6 +397,8 @@ class Draft:
 
     def done(self) -> Stepped:
         """What this step came to."""
+        if self.facts and self.talk.just_skipped:
+            self.change_talk(just_skipped=False)
         return Stepped(
             talk=self.talk,
             says=tuple(self.says),
