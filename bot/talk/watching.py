@@ -98,10 +98,13 @@ def number_of(draft: Draft, child: str) -> int:
 
 
 def drop_answered(draft: Draft) -> None:
-    """Lines in which nobody is left are over."""
-    kept = tuple(line for line in draft.talk.lines if left_of(draft, line))
-    if kept != draft.talk.lines:
-        draft.change_talk(lines=kept)
+    """Lines in which nobody is left are over; more of the same skill and show comes next."""
+    kept = [line for line in draft.talk.lines if left_of(draft, line)]
+    if len(kept) == len(draft.talk.lines):
+        return
+    over = {(line.skill, line.show) for line in draft.talk.lines if line not in kept}
+    kept.sort(key=lambda line: (line.skill, line.show) not in over)
+    draft.change_talk(lines=tuple(kept))
 
 
 def row(draft: Draft, line: Line) -> str:
