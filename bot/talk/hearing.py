@@ -121,9 +121,19 @@ def which_was_meant(draft: Draft, meant: Meant) -> None:
             mark = requests.Mark((meant.child,), verdict, line.skill, show=line.show)   # type: ignore[arg-type]
             choices.append((words.label(f"{who} {label}"), t.Do((mark,), draft.sent_at)))
     if meant.tap is not None:
-        text.append(f"{meant.number} was “{meant.label}” of an earlier message. Do that now?")
+        of = _of_line(draft, meant.tap)
+        text.append(f"{meant.number} was “{meant.label}” of an earlier message{of}. Do that now?")
         choices.append((meant.label, meant.tap))
     draft.say(" ".join(text), *choices, question=draft.talk.question)
+
+
+def _of_line(draft: Draft, tap: t.Tap) -> str:
+    """` (galop step: Ben and Dara)`: what an answer to a line is about."""
+    line = tap.line if isinstance(tap, t.Answer | t.Some) else None
+    if line is None or line.skill not in draft.scheme.skills:
+        return ""
+    who = words.names(draft.called(child) for child in line.children if draft.knows(child))
+    return f" ({words.inside(draft.skill(line.skill).name)}: {who})"
 
 
 def _tap_at(said: Said | None, index: int) -> t.Tap | None:
