@@ -116,13 +116,16 @@ class Planners(Thinking):
             self._changed.notify_all()
         if self._thread is not None:
             self._thread.join()
-        if self._pool is not None:
-            self._pool.shutdown(cancel_futures=True)
-            self._pool = None
+        with self._changed:
+            pool, self._pool = self._pool, None
+        if pool is not None:
+            _end(pool)
 
     # --- what is next --------------------------------------------------------------------------------
 
     def _run(self) -> None:
+        if hasattr(signal, "pthread_sigmask"):      # processes begin in this thread, and Ctrl-C is not for them
+            signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
         while True:
             with self._changed:
                 self._changed.wait_for(lambda: self._closed or self._free())
@@ -200,11 +203,21 @@ class Planners(Thinking):
     def _break(self) -> None:
         """The processes are gone. Lessons go on by the simple rule until there are new ones."""
         with self._changed:
+            if self._closed:
+                return
             self._broken += 1
             pool, self._pool = self._pool, None
         log.warning("the planning processes ended; lessons go on by the simple rule meanwhile")
         if pool is not None:
             pool.shutdown(wait=False)
+
+
+def _end(pool: ProcessPoolExecutor) -> None:
+    """At once, whatever is being thought about: nothing of it is kept, and nobody who leaves should wait for it."""
+    processes = list((pool._processes or {}).values())
+    pool.shutdown(wait=False, cancel_futures=True)
+    for process in processes:
+        process.kill()
 
 
 def _beside() -> None:

@@ -176,6 +176,23 @@ def _there(process: int) -> bool:
     return not status.exists() or status.read_text().rpartition(")")[2].split()[0] != "Z"
 
 
+def test_to_close_is_quick_and_silent(caplog: pytest.LogCaptureFixture) -> None:
+    """In the middle of a thought that would take a minute: whoever leaves does not wait, and nothing is wrong."""
+    thinking = Planners(1, (60.0,))
+    thinking.think(wish())
+    deadline = time.monotonic() + LONG
+    while not (thinking._pool and thinking._pool._processes) and time.monotonic() < deadline:
+        time.sleep(0.01)
+    assert thinking._pool is not None
+    processes = list(thinking._pool._processes.values())
+    thinking.close()
+    thinking.close()
+    for process in processes:
+        process.join(LONG)
+        assert not process.is_alive()
+    assert not caplog.records
+
+
 @pytest.mark.parametrize("said", ["many", "-1", "1.5", "65"])
 def test_how_many_processes_is_a_number(said: str, tmp_path: Path) -> None:
     """Anything else is refused in one sentence."""

@@ -235,7 +235,8 @@ def rested(said: list[dict[str, Any]]) -> Counter[tuple[str, str, str]]:
         head, _, tail = one["text"].partition(". ")
         assert head.startswith("Rested: "), one["text"]
         skill = tail.partition(",")[0].casefold()
-        found.update((one["to"], child, skill) for child in head.removeprefix("Rested: ").split(", "))
+        names = head.removeprefix("Rested: ").replace("; then ", ", ").split(", ")
+        found.update((one["to"], child, skill) for child in names)
     return found
 
 
