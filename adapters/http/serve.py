@@ -34,6 +34,7 @@ class Served:
         self._runner = Runner(self.desk)
         self._waker = Waker(service, self._woken)
         self._tasks: list[asyncio.Task[None]] = []
+        service.when_stepped(self._stepped)
 
     async def start(self, host: str = "127.0.0.1", port: int = 0) -> int:
         """Begin; the port on which it listens. Raises OSError where that is taken."""
@@ -61,6 +62,10 @@ class Served:
 
     async def _woken(self, _: tuple[Said, ...]) -> None:
         self.desk.bell.ring()
+        self.desk.page_bell.ring()
+
+    async def _stepped(self) -> None:
+        self.desk.page_bell.ring()
 
 
 def _real_time() -> datetime:
