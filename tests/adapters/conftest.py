@@ -89,7 +89,7 @@ def echo_wake(woken: Woken, desk: Desk) -> Stepped:
     return _stepped(desk, *(f"due {one.key.split('/')[0]}" for one in woken.due), changes=Changes(pending=pending))
 
 
-def echoing(store: Store, clock: object, _: object) -> Service:
+def echoing(store: Store, clock: object, _: object = None) -> Service:
     """A service whose dialogue only echoes."""
     return Service(store, clock, echo, echo_wake)       # type: ignore[arg-type]
 

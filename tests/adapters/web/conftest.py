@@ -104,7 +104,14 @@ class Phone:
 
     async def linked(self) -> None:
         """Wait until the signal is there and nothing waits."""
-        await self.page.wait_for_function("document.getElementById('link').textContent === '● Connected'")
+        await self.becomes(lambda: self.page.inner_text("#link"), lambda words: words == "● Connected")
+
+    async def becomes(self, ask: Callable[[], Any], so: Callable[[Any], bool], longest_s: float = 15) -> Any:
+        """Ask again and again until what is answered is so. (The page allows no script that waits in it.)"""
+        async with asyncio.timeout(longest_s):
+            while not so(found := await ask()):
+                await asyncio.sleep(0.02)
+        return found
 
     async def says(self, text: str) -> None:
         """Type something and send it."""
@@ -121,9 +128,7 @@ class Phone:
 
     async def until(self, text: str, times: int = 1) -> None:
         """Wait until the record says that, so often."""
-        await self.page.wait_for_function(
-            "([text, times]) => document.getElementById('record').innerText.split(text).length > times", arg=[text, times],
-        )
+        await self.becomes(self.record, lambda record: record.count(text) >= times)
 
     async def record(self) -> str:
         """What the record says."""
@@ -156,8 +161,8 @@ async def new_phone(hall: Hall, tmp_path: Path) -> AsyncIterator[Callable[..., A
         browser = await playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
 
         async def make(**more: Any) -> Phone:
-            settings: dict[str, Any] = {"viewport": SIZE, "has_touch": True, "is_mobile": True, "locale": "en-GB", **more}
-            phone = Phone(hall, await browser.new_context(**settings))
+            usual: dict[str, Any] = {"viewport": SIZE, "has_touch": True, "is_mobile": True, "locale": "en-GB"}
+            phone = Phone(hall, await browser.new_context(**{**usual, **more}))
             hall.phones.append(phone)
             return phone
 

@@ -49,6 +49,8 @@ function left(sheet, line) {
   return { skill: line.skill, show: line.show, children };
 }
 
+const undoFirst = (choices) => [...choices].sort((a, b) => (b.kind === "undo") - (a.kind === "undo"));
+
 export class Dock {
   /** `does`: tap(message, choice, line, missed), judge(line, missed), another(), takeBack(entry), close(). */
   constructor(does, buzz) {
@@ -110,7 +112,7 @@ export class Dock {
     const none = lined.find((one) => one.kind === "answer" && one.verdict === "not yet");
     return [
       this.about(sheet, all.line, state),
-      ...this.also(rest.map((one) => this.choice(message, one))),
+      ...this.also(undoFirst(rest).map((one) => this.choice(message, one))),
       some && shown.children.length > 1 ? this.chips(state, sheet, shown) : "",
       this.answers([
         this.first(shown, () => (this.missed.size ? tap(some, this.places(some)) : tap(all, new Set()))),
@@ -137,7 +139,7 @@ export class Dock {
     return [
       this.about(sheet, line, state, picked ? "" : "By the plan: "),
       ...(undoWaiting.length ? undoWaiting : []),
-      line.children.length > 1 ? this.chips(state, sheet, line) : el("p", { class: "about" }, nameOf(sheet, line.children[0])),
+      line.children.length > 1 ? this.chips(state, sheet, line) : "",
       this.answers([
         this.first(line, () => this.does.judge(line, new Set(this.missed))),
         button("None yet", () => this.does.judge(line, new Set(line.children)), { "data-id": "none" }), others,
@@ -161,7 +163,8 @@ export class Dock {
       this.toolKey = key;
       this.tool = toolFor(skill?.shows?.[line.show - 1], this.buzz);
     }
-    return el("p", { class: "about" }, el("span", {}, `${before}${skill?.name ?? line.skill}${which}`), this.tool ?? "");
+    const alone = line.children.length === 1 ? `: ${nameOf(sheet, line.children[0])}` : "";
+    return el("p", { class: "about" }, el("span", {}, `${before}${skill?.name ?? line.skill}${which}${alone}`), this.tool ?? "");
   }
 
   also(buttons) {
@@ -171,12 +174,13 @@ export class Dock {
   chips(state, sheet, line) {
     const chip = (child) => {
       const not = this.missed.has(child);
-      return button(not ? `✕ ${nameOf(sheet, child)} not yet` : `○ ${nameOf(sheet, child)}`, () => {
-        if (!this.missed.delete(child)) this.missed.add(child);
-        this.again(state, sheet);
-      }, { "aria-pressed": String(not), "aria-label": `${nameOf(sheet, child)} not yet`, "data-id": `chip ${child}` });
+      return el("button", {
+        type: "button", "aria-pressed": String(not), "aria-label": `${nameOf(sheet, child)} not yet`, "data-id": `chip ${child}`,
+        onclick: () => { if (!this.missed.delete(child)) this.missed.add(child); this.again(state, sheet); },
+      }, el("b", {}, nameOf(sheet, child)), el("small", {}, not ? "✕ not yet" : "○"));
     };
-    return el("fieldset", { class: "chips", "aria-label": "Turn who needs another go" }, ...line.children.map(chip));
+    const few = [2, 4].includes(line.children.length) ? "chips few" : "chips";
+    return el("fieldset", { class: few, "aria-label": "Turn who needs another go" }, ...line.children.map(chip));
   }
 
   first(line, save) {

@@ -53,9 +53,10 @@ export class Record {
 
   saidRow(one, docked) {
     const before = docked ? [] : one.choices.map((choice) => button(choice.label, () => this.tap(one, choice)));
+    const labels = one.choices.map((choice) => choice.label).join(" · ");
     return el("li", { class: "said" },
       el("time", { datetime: one.at }, clock(Date.parse(one.at))), el("p", {}, one.text),
-      before.length ? el("div", { class: "before" }, ...before) : "");
+      before.length ? el("details", {}, el("summary", {}, labels), el("div", { class: "before" }, ...before)) : "");
   }
 }
 

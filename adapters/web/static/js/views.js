@@ -24,7 +24,8 @@ function opened(id, title, body, foot) {
 
 export function openSheet(sheet, openCard) {
   if (!sheet?.class) return opened("sheet", "Class sheet", [el("p", {}, "No class of yours is known on this phone yet.")], []);
-  const skills = sheet.skills.filter((skill) => sheet.children.some((child) => sheet.marks[child.id]?.[skill.id]));
+  const several = (skill) => sheet.children.filter((child) => sheet.marks[child.id]?.[skill.id]).length;
+  const skills = sheet.skills.filter(several).sort((a, b) => several(b) - several(a));
   const head = el("tr", {}, el("th", { scope: "col" }, "Child"),
     ...skills.map((skill) => el("th", { scope: "col" }, button(skill.name, () => openCard(skill.id)))));
   const rows = sheet.children.map((child) => el("tr", {},
@@ -90,7 +91,8 @@ export function openSettings(account) {
     choices("Thumb", "hand", [["right", "Right hand"], ["left", "Left hand"]]),
     el("fieldset", {}, el("legend", {}, "When a rest is over"), toggle("buzz", "Vibrate"), toggle("sound", "A short sound")),
     account ? el("fieldset", {}, el("legend", {}, `Signed in as ${account.name}`), list,
-      button("Sign out here", () => account.out(false)), " ", button("Sign out everywhere", () => account.out(true))) : "",
+      el("div", { class: "row" }, button("Sign out here", () => account.out(false)),
+        button("Sign out everywhere", () => account.out(true)))) : "",
   ];
   if (account) account.phones().then((phones) => list.replaceChildren(...phones.map((one) => phoneRow(one, account))));
   return opened("settings", "Settings", body, []);
