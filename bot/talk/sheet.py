@@ -138,7 +138,8 @@ def _lines(draft: Draft, lesson: Lesson) -> Iterator[Plain]:
     for person, line in lesson.lines.items():
         left, who = left_of(draft, line), draft.desk.people.get(person)
         if left and who is not None:
-            yield {"by": who.first_name, "skill": line.skill, "show": line.show, "children": list(left)}
+            yield {"by": who.first_name, "mine": person == draft.me.id, "skill": line.skill, "show": line.show,
+                   "children": list(left)}
 
 
 # --- what is to come -------------------------------------------------------------------------------------

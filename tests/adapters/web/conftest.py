@@ -8,6 +8,7 @@ import asyncio
 import os
 import shutil
 from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -139,19 +140,36 @@ class Phone:
         await self.context.set_offline(off)
 
 
+@asynccontextmanager
+async def running(hall_file: Path, folder: Path) -> AsyncIterator[Hall]:
+    """The program on a copy of that database."""
+    folder.mkdir(exist_ok=True)
+    made = Hall(Path(shutil.copy(hall_file, folder / "club.sqlite")))
+    await made.start()
+    try:
+        yield made
+    finally:
+        await made.stop()
+        await made.session.close()
+
+
 @pytest_asyncio.fixture()
 async def hall(hall_file: Path, tmp_path: Path) -> AsyncIterator[Hall]:
     """The program with the demo hall, two minutes before its class."""
-    running = Hall(Path(shutil.copy(hall_file, tmp_path / "club.sqlite")))
-    await running.start()
-    yield running
-    await running.stop()
-    await running.session.close()
+    async with running(hall_file, tmp_path) as made:
+        yield made
 
 
 @pytest_asyncio.fixture()
-async def new_phone(hall: Hall, tmp_path: Path) -> AsyncIterator[Callable[..., Any]]:
-    """Makes a phone; at the end no page of it had a fault, and none asked anybody but us."""
+async def hall_two(hall_file: Path, tmp_path: Path) -> AsyncIterator[Hall]:
+    """Another one, with nothing in it that was done in the first."""
+    async with running(hall_file, tmp_path / "two") as made:
+        yield made
+
+
+@asynccontextmanager
+async def phones_in(hall: Hall) -> AsyncIterator[Callable[..., Any]]:
+    """Makes phones; at the end no page of them had a fault, and none asked anybody but us."""
     if CHROMIUM is None:
         assert not os.environ.get("SPRUNG_REQUIRE_ALL"), "chromium is missing"
         pytest.skip("chromium is missing")
@@ -166,12 +184,26 @@ async def new_phone(hall: Hall, tmp_path: Path) -> AsyncIterator[Callable[..., A
             hall.phones.append(phone)
             return phone
 
+        try:
+            yield make
+        finally:
+            await browser.close()
+        assert not [fault for phone in hall.phones for fault in phone.faults]
+        assert not {url for phone in hall.phones for url in phone.asked if not url.startswith(hall.address)}
+
+
+@pytest_asyncio.fixture()
+async def new_phone(hall: Hall) -> AsyncIterator[Callable[..., Any]]:
+    """Makes a phone in the hall."""
+    async with phones_in(hall) as make:
         yield make
-        faults = [fault for phone in hall.phones for fault in phone.faults]
-        asked = {url for phone in hall.phones for url in phone.asked if not url.startswith(hall.address)}
-        await browser.close()
-        assert not faults
-        assert not asked
+
+
+@pytest_asyncio.fixture()
+async def phone_two(hall_two: Hall) -> AsyncIterator[Callable[..., Any]]:
+    """Makes a phone in the other hall."""
+    async with phones_in(hall_two) as make:
+        yield make
 
 
 __all__ = ["START"]

@@ -11,9 +11,18 @@ const PATIENCE = 1500;      // so long an answer may take before the plan's next
 const FRESH = 250;          // what has just come under a thumb is not meant by it
 const SHOWS = ["first show", "second show"];
 
-/** The last message with choices, and what of it was tapped already and waits. */
-function lastAsked(state) {
-  const message = state.said.findLast((one) => one.choices.length);
+/** The last message with choices. One that came unasked waits while I stand at a line: it changes no place. */
+function current(state, sheet) {
+  const last = state.said.findLast((one) => one.choices.length);
+  const asked = state.said.findLast((one) => one.choices.length && one.asked);
+  return last && !last.asked && asked?.choices.some((one) => one.line && isMine(sheet, one.line)) ? asked : last;
+}
+
+const isMine = (sheet, line) => sheet?.lines.some((one) => one.mine && one.skill === line.skill && one.show === line.show);
+
+/** That message, and what of it was tapped already and waits. */
+function lastAsked(state, sheet) {
+  const message = current(state, sheet);
   const ids = new Map((message?.choices ?? []).map((choice) => [choice.id, choice.kind]));
   const taps = state.mine.filter((one) => one.state === "waiting" && ids.has(one.choice?.split("~")[0]));
   const kinds = taps.map((one) => ids.get(one.choice.split("~")[0]));
@@ -23,7 +32,7 @@ function lastAsked(state) {
 /** What is docked: {message, choices}, or {line} that is judged by the phone's own plan, or {busy}, or {nothing}. */
 export function docked(state, sheet) {
   if (state.picked) return { line: state.picked, picked: true };
-  const { message, kinds } = lastAsked(state);
+  const { message, kinds } = lastAsked(state, sheet);
   const hasLine = message?.choices.some((one) => OF_LINE.has(one.kind));
   const answered = hasLine ? kinds.some((kind) => OF_LINE.has(kind)) : kinds.some((kind) => kind !== "card");
   if (message && !answered) {
@@ -34,7 +43,15 @@ export function docked(state, sheet) {
   if (state.linked && now() - waiting.at(-1).at < PATIENCE) return { busy: true };
   const lines = [...goneTo(waiting), ...linesAhead(sheet, now())];
   const still = lines.map((line) => left(sheet, line)).filter((line) => line.children.length);
-  return still.length ? { line: still[state.skipped % still.length], more: still.length > 1 } : { nothing: true, waits: true };
+  if (!still.length) return { nothing: true, waits: true };
+  return { line: offered(state, waiting, still), more: still.length > 1 };
+}
+
+/** The line that is offered stays the same until something is said or another is asked for: rests may end meanwhile. */
+function offered(state, waiting, still) {
+  const key = `${waiting.at(-1).id} ${state.skipped}`;
+  if (state.offered?.key !== key) state.offered = { key, line: still[state.skipped % still.length] };
+  return state.offered.line;
 }
 
 /** A line that was gone to without a signal. */

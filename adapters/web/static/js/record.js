@@ -56,7 +56,7 @@ export class Record {
     const labels = one.choices.map((choice) => choice.label).join(" · ");
     return el("li", { class: "said" },
       el("time", { datetime: one.at }, clock(Date.parse(one.at))), el("p", {}, one.text),
-      before.length ? el("details", {}, el("summary", {}, labels), el("div", { class: "before" }, ...before)) : "");
+      before.length ? el("details", { open: !one.asked }, el("summary", {}, labels), el("div", { class: "before" }, ...before)) : "");
   }
 }
 
