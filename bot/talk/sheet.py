@@ -27,7 +27,7 @@ from bot.talk.marking import left_of
 
 Plain = dict[str, Any]
 GROWN_UP = ("coach", "assistant")
-TURNS = 40      # so many lines of the plan are more than any lesson has left
+TURNS = 24      # so many lines of the plan are enough until the next look at it
 
 
 def sheet(desk: Desk, now: datetime) -> Plain:
@@ -110,7 +110,6 @@ def _skill(draft: Draft, skill: Skill) -> Plain:
     return {
         "id": skill.id, "name": skill.name, "words": list(skill.words), "line": skill.line, "light": skill.light,
         "award": None if award is None else award.name,
-        "points": [{"id": point.id, "label": point.label} for point in skill.points if point.need == "must"],
         "shows": [
             {"rest_s": draft.scheme.rest_before(skill, n), "hold_s": show.hold_s, "eights": show.eights,
              "bpm": show.bpm} for n, show in enumerate(skill.shows, start=1)

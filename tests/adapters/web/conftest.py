@@ -99,7 +99,7 @@ class Phone:
     async def come_in(self, person: str) -> None:
         """Come in by the link that somebody was given."""
         await self.open(f"/#join={await self.hall.code(person)}")
-        await self.page.get_by_role("button", name="Come in").tap()
+        await self.page.get_by_role("button", name="Come in").click()
         await self.page.wait_for_selector("#say:not([hidden])")
         await self.linked()
 
@@ -125,7 +125,7 @@ class Phone:
 
     async def taps(self, label: str) -> None:
         """Tap what is docked."""
-        await self.dock(label).tap()
+        await self.dock(label).click()
 
     async def until(self, text: str, times: int = 1) -> None:
         """Wait until the record says that, so often."""

@@ -75,6 +75,12 @@ export class Dock {
     this.does = does;
     this.buzz = buzz;
     this.missed = new Set();
+    new ResizeObserver(() => this.toTheAnswers()).observe(this.node);
+  }
+
+  /** With large text not all of it may fit: the answers stay in reach. */
+  toTheAnswers() {
+    this.node.scrollTop = this.node.scrollHeight;
   }
 
   draw(state, sheet) {
@@ -89,11 +95,19 @@ export class Dock {
   }
 
   place(what, state, sheet, subject) {
-    const held = this.node.contains(document.activeElement) ? document.activeElement.dataset.id ?? "" : null;
+    const active = document.activeElement;
+    const held = this.node.contains(active) ? active.dataset.id ?? "" : active === document.body ? this.held : null;
     this.node.replaceChildren(...this.parts(what, state, sheet));
-    if (held !== null) (this.node.querySelector(`[data-id="${CSS.escape(held)}"]`) ?? this.node.querySelector(".answers button"))?.focus();
+    this.toTheAnswers();
+    if (held !== null) this.focus(held);
+    this.held = held;       // while something is being sent there is nothing to hold it
     if (subject !== this.subject && this.subject !== undefined) this.guard();
     this.subject = subject;
+  }
+
+  focus(id) {
+    const same = id && this.node.querySelector(`[data-id="${CSS.escape(id)}"]`);
+    (same || this.node.querySelector(".answers button"))?.focus();
   }
 
   guard() {

@@ -18,6 +18,8 @@ const state = {
 };
 const others = new BroadcastChannel("sprung");
 
+let drawn = null;       // the sheet that is shown, where it is
+
 // --- what is shown ---------------------------------------------------------------------------------
 
 const seen = () => foreseen(state.sheet, state.mine);
@@ -35,6 +37,8 @@ function draw() {
   drawLink();
   if (!inside) return;
   rests.draw(sheet);
+  if (by("sheet").open && drawn !== state.sheet) openSheet(sheet, card);
+  drawn = state.sheet;
   record.draw(state.said, state.mine, dock.draw(state, sheet));
 }
 

@@ -30,19 +30,21 @@ export class Record {
   /** `docked`: the message whose choices are shown below, and not here. */
   draw(said, mine, docked) {
     const wanted = rows(said, mine);
+    const open = said.findLast((one) => one.choices.length && !one.asked)?.seq;
     const atEnd = this.list.scrollHeight - this.list.scrollTop - this.list.clientHeight < 80;
     const keys = new Set(wanted.map((row) => row.key));
     for (const [key, node] of this.nodes) if (!keys.has(key)) { node.remove(); this.nodes.delete(key); }
-    wanted.forEach((row, at) => this.place(row, at, docked));
+    wanted.forEach((row, at) => this.place(row, at, docked, open));
     if (atEnd || this.last !== wanted.at(-1)?.key) this.list.scrollTop = this.list.scrollHeight;
     this.last = wanted.at(-1)?.key;
   }
 
-  place(row, at, docked) {
-    const looks = row.mine ? row.mine.state + row.mine.reason : String(docked === row.said.seq);
+  /** `open`: the last message that came unasked, whose choices are not docked while somebody stands at a line. */
+  place(row, at, docked, open) {
+    const looks = row.mine ? row.mine.state + row.mine.reason : `${docked === row.said.seq} ${open === row.said.seq}`;
     let node = this.nodes.get(row.key);
     if (!node || node.dataset.looks !== looks) {
-      const made = row.mine ? mineRow(row.mine) : this.saidRow(row.said, docked === row.said.seq);
+      const made = row.mine ? mineRow(row.mine) : this.saidRow(row.said, docked === row.said.seq, open === row.said.seq);
       made.dataset.looks = looks;
       node?.replaceWith(made);
       this.nodes.set(row.key, made);
@@ -51,12 +53,12 @@ export class Record {
     if (this.list.children[at] !== node) this.list.insertBefore(node, this.list.children[at] ?? null);
   }
 
-  saidRow(one, docked) {
+  saidRow(one, docked, open) {
     const before = docked ? [] : one.choices.map((choice) => button(choice.label, () => this.tap(one, choice)));
     const labels = one.choices.map((choice) => choice.label).join(" · ");
     return el("li", { class: "said" },
       el("time", { datetime: one.at }, clock(Date.parse(one.at))), el("p", {}, one.text),
-      before.length ? el("details", { open: !one.asked }, el("summary", {}, labels), el("div", { class: "before" }, ...before)) : "");
+      before.length ? el("details", { open }, el("summary", {}, labels), el("div", { class: "before" }, ...before)) : "");
   }
 }
 

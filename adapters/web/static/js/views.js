@@ -11,12 +11,15 @@ const LOOKS = {     // a shape and a word for each standing: never a colour alon
 
 function opened(id, title, body, foot) {
   const dialog = by(id);
+  const was = dialog.open ? dialog.querySelector(".body") : null;
+  const [top, left] = [was?.scrollTop ?? 0, was?.scrollLeft ?? 0];
   const close = button("Close", () => dialog.close(), { class: "first" });
   dialog.replaceChildren(
     el("h2", { id: `${id}-title` }, title), el("div", { class: "body", tabindex: "0" }, ...body),
     el("div", { class: "foot" }, ...foot, close),
   );
   if (!dialog.open) dialog.showModal();
+  dialog.querySelector(".body").scrollTo(left, top);
   return dialog;
 }
 
