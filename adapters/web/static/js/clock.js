@@ -19,7 +19,9 @@ export const known = () => offset;
 
 export const iso = (at) => new Date(at).toISOString();
 
-export const clock = (at) => new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false });
+const FORMAT = new Intl.DateTimeFormat([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+
+export const clock = (at) => FORMAT.format(at);
 
 /** `1:05`; what is over is `0:00`. */
 export function minutes(milliseconds) {

@@ -1,7 +1,7 @@
 // What can be done now, where a thumb reaches it: a line's names, its answers, and in a row of their own what was just
 // recorded. Without a signal the lines of the plan stand here, one after the other.
 
-import { button, by, el } from "./dom.js";
+import { beforeNextFrame, button, by, el } from "./dom.js";
 import { now } from "./clock.js";
 import { childOf, linesAhead, nameOf, skillOf, standing } from "./foresee.js";
 import { toolFor } from "./tools.js";
@@ -15,10 +15,15 @@ const SHOWS = ["first show", "second show"];
 function current(state, sheet) {
   const last = state.said.findLast((one) => one.choices.length);
   const asked = state.said.findLast((one) => one.choices.length && one.asked);
-  return last && !last.asked && asked?.choices.some((one) => one.line && isMine(sheet, one.line)) ? asked : last;
+  return last && !last.asked && asked && standsThere(sheet, asked) ? asked : last;
 }
 
-const isMine = (sheet, line) => sheet?.lines.some((one) => one.mine && one.skill === line.skill && one.show === line.show);
+/** Is a line of this message mine still? One that is newer than the sheet is. */
+function standsThere(sheet, message) {
+  const lines = message.choices.filter((one) => one.line).map((one) => one.line);
+  if (sheet && Date.parse(message.at) >= Date.parse(sheet.now)) return lines.length > 0;
+  return lines.some((line) => sheet?.lines.some((one) => one.mine && one.skill === line.skill && one.show === line.show));
+}
 
 /** That message, and what of it was tapped already and waits. */
 function lastAsked(state, sheet) {
@@ -80,7 +85,7 @@ export class Dock {
 
   /** With large text not all of it may fit: the answers stay in reach. */
   toTheAnswers() {
-    this.node.scrollTop = this.node.scrollHeight;
+    beforeNextFrame(() => { this.node.scrollTop = this.node.scrollHeight; });
   }
 
   draw(state, sheet) {
@@ -96,7 +101,8 @@ export class Dock {
 
   place(what, state, sheet, subject) {
     const active = document.activeElement;
-    const held = this.node.contains(active) ? active.dataset.id ?? "" : active === document.body ? this.held : null;
+    const byKeys = this.node.contains(active) && active.matches(":focus-visible");
+    const held = byKeys ? active.dataset.id ?? "" : active === document.body ? this.held ?? null : null;
     this.node.replaceChildren(...this.parts(what, state, sheet));
     this.toTheAnswers();
     if (held !== null) this.focus(held);

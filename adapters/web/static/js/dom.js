@@ -16,6 +16,17 @@ export const button = (label, onclick, given = {}) => el("button", { type: "butt
 
 export const by = (id) => document.getElementById(id);
 
+/** What looks at sizes waits until all is in place: each look before that would have the phone measure all anew. */
+export const beforeNextFrame = (work) => requestAnimationFrame(work);
+
+/** What need not be done before the eye has its answer; done all the same where the page is out of sight. */
+export function afterNextFrame(work) {
+  let done = false;
+  const once = () => { if (!done) { done = true; work(); } };
+  requestAnimationFrame(() => setTimeout(once));
+  setTimeout(once, 100);
+}
+
 const SVG = "http://www.w3.org/2000/svg";
 
 export function svg(tag, given = {}, ...children) {

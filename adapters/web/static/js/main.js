@@ -2,7 +2,7 @@
 
 import * as time from "./clock.js";
 import * as kept from "./kept.js";
-import { by } from "./dom.js";
+import { afterNextFrame, by } from "./dom.js";
 import { Dock } from "./dock.js";
 import { foreseen, inWords, marksOf, nameOf } from "./foresee.js";
 import { Link } from "./link.js";
@@ -69,9 +69,11 @@ async function say(more) {
   state.picked = null;
   state.skipped = 0;
   draw();
+  afterNextFrame(() => {
+    others.postMessage("changed");
+    post.run();
+  });
   setTimeout(draw, 1600);     // by then the plan's next line may be wanted
-  others.postMessage("changed");
-  post.run();
 }
 
 function missedBy(choice) {

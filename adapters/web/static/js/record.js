@@ -1,10 +1,10 @@
 // The running record: what was said and what was answered, a row each, in the order in which it was meant.
 
-import { button, by, el } from "./dom.js";
+import { beforeNextFrame, button, by, el } from "./dom.js";
 import { clock } from "./clock.js";
 
 const STATES = { waiting: "waiting to send", refused: "not taken: ", withdrawn: "taken back before it was sent" };
-const SHOWN = 120;
+const SHOWN = 80;
 
 /** The rows, in order: an answer stands by what it answers, whenever it came. */
 export function rows(said, mine) {
@@ -25,17 +25,22 @@ export class Record {
     this.list = by("record");
     this.tap = tap;
     this.nodes = new Map();
+    this.atEnd = true;
+    this.list.addEventListener("scroll", () => { this.atEnd = this.isAtEnd(); }, { passive: true });
+  }
+
+  isAtEnd() {
+    return this.list.scrollHeight - this.list.scrollTop - this.list.clientHeight < 80;
   }
 
   /** `docked`: the message whose choices are shown below, and not here. */
   draw(said, mine, docked) {
     const wanted = rows(said, mine);
     const open = said.findLast((one) => one.choices.length && !one.asked)?.seq;
-    const atEnd = this.list.scrollHeight - this.list.scrollTop - this.list.clientHeight < 80;
     const keys = new Set(wanted.map((row) => row.key));
     for (const [key, node] of this.nodes) if (!keys.has(key)) { node.remove(); this.nodes.delete(key); }
     wanted.forEach((row, at) => this.place(row, at, docked, open));
-    if (atEnd || this.last !== wanted.at(-1)?.key) this.list.scrollTop = this.list.scrollHeight;
+    if (this.atEnd || this.last !== wanted.at(-1)?.key) beforeNextFrame(() => { this.list.scrollTop = this.list.scrollHeight; });
     this.last = wanted.at(-1)?.key;
   }
 
