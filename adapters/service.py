@@ -22,7 +22,7 @@ class Service:
 
     def __init__(
         self, store: Store, clock: Clock, decide: Decide = turn.step, wake: Wake = turn.wake,
-        with_plans: Callable[[Desk], Desk] = lambda desk: desk,
+        *, with_plans: Callable[[Desk], Desk] = lambda desk: desk,
     ) -> None:
         self.store = store
         self.clock = clock

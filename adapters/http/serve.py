@@ -19,6 +19,7 @@ from adapters.http.limits import Limits
 from adapters.http.push import Push, Pushes
 from adapters.scheduler import Waker
 from adapters.service import Service
+from adapters.web.qr import qr
 from bot.step import Gateway, Said
 
 
@@ -72,8 +73,14 @@ def _real_time() -> datetime:
     return datetime.now(UTC)
 
 
-async def serve(service: Service, host: str, port: int, say: Callable[[str], None]) -> None:
-    """Serve until somebody asks us to stop (SIGTERM, SIGINT). Raises OSError where the port is taken."""
+async def serve(
+    service: Service, host: str, port: int, say: Callable[[str], None], address: str | None = None, *,
+    draw: bool = False,
+) -> None:
+    """Serve until somebody asks us to stop (SIGTERM, SIGINT). Raises OSError where the port is taken.
+
+    `address`: where phones find the page, if that is elsewhere. `draw`: show it as a QR code too.
+    """
     asked = asyncio.Event()
     loop = asyncio.get_running_loop()
     for one in (signal.SIGTERM, signal.SIGINT):
@@ -81,7 +88,10 @@ async def serve(service: Service, host: str, port: int, say: Callable[[str], Non
     log_without_names()
     served = Served(service)
     port = await served.start(host, port)
-    say(f"Serving on http://{f'[{host}]' if ':' in host else host}:{port}  (Ctrl-C ends it)")
+    here = f"http://{f'[{host}]' if ':' in host else host}:{port}"
+    say(f"Serving on {here}  (Ctrl-C ends it)")
+    if draw:
+        say(f"The page: {address or here}\n{qr(address or here)}")
     await asked.wait()
     await served.stop()
     say("Stopped. All that was answered is kept.")

@@ -42,7 +42,7 @@ class Hall(Api):
     def __init__(self, path: Path) -> None:
         thinking = AtOnce()
         super().__init__(path, lambda store, clock: Service(
-            store, clock, thinking.decide, thinking.wake, thinking.with_plans,
+            store, clock, thinking.decide, thinking.wake, with_plans=thinking.with_plans,
         ))
         self.phones: list[Phone] = []
 

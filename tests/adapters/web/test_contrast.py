@@ -16,7 +16,9 @@ TEXT = [    # ink, what it stands on
     ("ink", "paper"), ("ink", "panel"), ("ink", "tint"), ("faint", "paper"), ("faint", "panel"), ("mark", "paper"),
     ("on-mark", "mark"), ("on-miss", "miss"), ("miss", "paper"), ("miss", "panel"), ("wait", "paper"),
 ]
-LOOKS = [("edge", "panel"), ("edge", "paper"), ("edge", "tint"), ("focus", "paper"), ("focus", "tint"), ("mark", "panel")]
+LOOKS = [
+    ("edge", "panel"), ("edge", "paper"), ("edge", "tint"), ("focus", "paper"), ("focus", "tint"), ("mark", "panel"),
+]
 PUBLISHED = {   # hex: on white, on black
     "#0072B2": (5.185446346, 4.049796025), "#D55E00": (3.86718379, 5.43030824), "#F0E442": (1.322327911, 15.88108352),
     "#CC79A7": (3.061034038, 6.860426817),
@@ -38,9 +40,8 @@ def contrast(one: str, other: str) -> float:
 
 def themes() -> dict[str, dict[str, str]]:
     """The colours of each theme by their names."""
-    light, by_phone, chosen = (
-        dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", block)) for block in re.findall(r"\{([^{}]*--paper: [^{}]*)\}", CSS)
-    )
+    blocks = re.findall(r"\{([^{}]*--paper: [^{}]*)\}", CSS)
+    light, by_phone, chosen = (dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", block)) for block in blocks)
     assert by_phone == chosen
     return {"light": light, "dark": chosen}
 

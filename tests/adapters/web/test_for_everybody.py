@@ -1,4 +1,4 @@
-"""The page can be used by everybody: by keyboard alone, read aloud, with large text, in either theme, with either hand."""
+"""The page is for everybody: by keyboard alone, read aloud, with large text, in either theme, by either hand."""
 from __future__ import annotations
 
 import asyncio
@@ -93,7 +93,7 @@ async def test_each_message_is_read_aloud_once(hall: Hall, new_phone: Make) -> N
 
 @pytest.mark.parametrize(("width", "hand", "size"), [(360, "right", 100), (320, "left", 100), (360, "right", 200)])
 async def test_a_thumb_finds_it(hall: Hall, new_phone: Make, width: int, hand: str, size: int) -> None:
-    """Targets are 48 px at least and 8 px apart, nothing is wider than the phone, the likeliest is nearest the thumb."""
+    """Targets are 48 px at least and 8 px apart, nothing is wider than the phone, the likeliest is near the thumb."""
     phone = await new_phone(viewport={"width": width, "height": 740})
     await phone.come_in("jo")
     await phone.page.evaluate("hand => { document.documentElement.dataset.hand = hand; }", hand)
