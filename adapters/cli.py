@@ -129,10 +129,11 @@ def play(
 @click.option("--milliseconds", metavar="N", type=click.FloatRange(1), default=30, show_default=True, help="How long.")
 @click.option("--trials", metavar="N", type=click.IntRange(0), help="How many trials instead: the same plan each time.")
 @click.option("--seed", metavar="N", type=int, default=0, show_default=True, help="Another number, another search.")
+@click.option("--bound", is_flag=True, help="Say also what no plan can exceed.")
 @click.option("-o", "output", metavar="PLAN", type=NEW_FILE, help="Write the plan to this file.")
 @click.option("--svg", metavar="PICTURE", type=NEW_FILE, help="Draw it, a strip for each watcher and child.")
 def plan(
-    file: Path, milliseconds: float, trials: int | None, seed: int, output: Path | None, svg: Path | None,
+    file: Path, milliseconds: float, trials: int | None, seed: int, bound: bool, output: Path | None, svg: Path | None,
 ) -> None:
     """Plan whom to watch next, from a planning file (class-plan/1), and print the plan.
 
@@ -140,7 +141,7 @@ def plan(
     """
     from adapters.planning import planned
 
-    made = planned(file, milliseconds, trials, seed)
+    made = planned(file, milliseconds, trials, seed, bound)
     if output is None:
         click.echo(made.file, nl=False)
     else:
@@ -186,11 +187,13 @@ def hall(context: click.Context, folder: Path, db: str | None) -> None:
 @click.pass_context
 def export(context: click.Context, as_json: bool, child: str | None, club: str | None, db: str | None) -> None:
     """Print all that is kept of a club, or of one child."""
-    from adapters.records import exported
+    from adapters.records import answer_due, exported
 
     if not as_json:
         raise click.UsageError("say --json: it is the one format there is")
     click.echo(_with_store(context, db, lambda store: exported(store, club, child)))
+    if child is not None:
+        click.echo(answer_due(), err=True)
 
 
 @main.command()

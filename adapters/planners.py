@@ -25,13 +25,13 @@ from adapters.service import Service
 from adapters.thinking import SEED, Thinking, Wish
 from bot.lesson.ahead import Thought
 from bot.lesson.plan.model import Plan, Problem
-from bot.lesson.plan.planner import plan
+from bot.lesson.plan.planner import plan, steady
 from bot.lesson.plan.rule import by_rule
 from bot.step import Store
 
 log = logging.getLogger(__name__)
 
-ROUNDS = 0.018, 0.1, 0.3, 0.6       # seconds of a processor; a decision of 30 ms has the way there and back in it
+ROUNDS = 0.015, 0.1, 0.3, 0.6       # seconds of a processor; a decision of 30 ms has the way there and back in it
 PATIENCE = 3                        # so often are the processes started again when they break
 
 Key = tuple[str, str]
@@ -55,7 +55,8 @@ def solve(problem: Problem, before: Plan | None, seconds: float) -> Solved:
     """What a process does: plan for so many seconds of its processor."""
     began = process_time()
     ruled = by_rule(problem)
-    return plan(problem, Random(SEED), lambda _: (process_time() - began) / seconds, before), ruled
+    found = plan(problem, Random(SEED), lambda _: (process_time() - began) / seconds, before)
+    return steady(problem, before, found), ruled
 
 
 @dataclass(frozen=True, slots=True)

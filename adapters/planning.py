@@ -6,6 +6,7 @@ from pathlib import Path
 from random import Random
 from time import perf_counter
 
+from bot.lesson.plan.bound import upper_bound
 from bot.lesson.plan.files import PlanErrors, read_problem, write_plan
 from bot.lesson.plan.model import Plan, Problem
 from bot.lesson.plan.planner import plan
@@ -23,10 +24,11 @@ class Planned:
     words: str
 
 
-def planned(file: Path, milliseconds: float, trials: int | None, seed: int) -> Planned:
+def planned(file: Path, milliseconds: float, trials: int | None, seed: int, bound: bool = False) -> Planned:
     """Read a planning file and plan it: for so long, or, where it must be the same again, for so many trials.
 
-    Raises PlanErrors with all that is wrong in the file.
+    `bound`: say also what no plan can exceed, which takes a tenth of a second more. Raises PlanErrors with all that is
+    wrong in the file.
     """
     try:
         problem = read_problem(file.read_text(encoding="utf-8-sig"))
@@ -40,12 +42,14 @@ def planned(file: Path, milliseconds: float, trials: int | None, seed: int) -> P
         return (perf_counter() - began) * 1000 / max(0.001, milliseconds * AFTER)
 
     made = plan(problem, Random(seed), used)
-    return Planned(problem, made, write_plan(made), _words(made))
+    most = upper_bound(problem) if bound else None
+    return Planned(problem, made, write_plan(made), _words(made, most))
 
 
-def _words(made: Plan) -> str:
+def _words(made: Plan, most: int | None) -> str:
     if not made.turns:
         return "Nobody can be watched in the time that is left."
     turns = f"{len(made.turns)} turns" if len(made.turns) > 1 else "One turn"
     minutes, seconds = divmod(made.finish, 60)
-    return f"{turns}, worth {made.value / 1000:.1f} expected ticks by weight; the last ends at {minutes}:{seconds:02}."
+    worth = f"{made.value / 1000:.1f}" + ("" if most is None else f" of at most {most / 1000:.1f}")
+    return f"{turns}, worth {worth} expected ticks by weight; the last ends at {minutes}:{seconds:02}."

@@ -92,6 +92,15 @@ async def exported(store: Store, club: str | None, child: str | None) -> str:
     return json.dumps(out, ensure_ascii=False, indent=2)
 
 
+def answer_due() -> str:
+    """By when a family who asks today for what is kept has to have it."""
+    from bot.people.consent import due_by
+    from bot.talk.words import date_in_full
+
+    return (f"A family who asked for this today is to have it by {date_in_full(due_by(_now().date()))} "
+            "(GDPR, article 12; other law may ask for more).")
+
+
 def only(out: Mapping[str, Any], child: str) -> dict[str, Any]:
     """What of an export is about one child."""
     return {

@@ -37,21 +37,29 @@ def news(book: ClassBook, child: str, contact: Contact, club: Club, now: datetim
     """What a parent may be told of a child, or None. Nothing while a coach holds it."""
     if child in waiting(book, club, now):
         return None
-    return of_dated(dated(book, child, contact, club), contact, club, now)
+    standings, ways = book.standings.get(child, {}), book.awards.get(child, {})
+    return of_dated(dated(contact, standings, ways, book.lessons, club), contact, club, now)
 
 
 Dated = Mapping[tuple[str, bool], datetime]     # (what, was it wrong) → when it may be told at the earliest
+Standings = Mapping[str, Standing]              # a child's, by skill
+Ways = Mapping[str, AwardWay]                   # a child's, by award
 
 
-def dated(book: ClassBook, child: str, contact: Contact, club: Club) -> Dated:
-    """All that there is to tell a parent of a child, whatever the hour and whoever holds it."""
+def dated(
+    contact: Contact, standings: Standings, ways: Ways, lessons: Mapping[str, Lesson], club: Club,
+) -> Dated:
+    """All that there is to tell a parent of a child, whatever the hour and whoever holds it.
+
+    Of the class's lessons those that were never closed don't matter.
+    """
     found = {
-        **{(skill, False): at for skill, at in _ticked(book, child, contact, club)},
-        **{(AWARD + award, False): at for award, at in _handed_over(book, child, contact, club)},
+        **{(skill, False): at for skill, at in _ticked(contact, standings, lessons, club)},
+        **{(AWARD + award, False): at for award, at in _handed_over(contact, ways, lessons, club)},
     }
     if contact.told_on is not None:
         evening = _evening(club, contact.told_on + timedelta(days=1))
-        found |= {(key, True): evening for key in _taken_back(book, child, contact, club)}
+        found |= {(key, True): evening for key in _taken_back(contact, standings, ways, club)}
     return found
 
 
@@ -76,18 +84,16 @@ def waiting(book: ClassBook, club: Club, now: datetime) -> frozenset[str]:
     return frozenset(child for lesson in book.lessons.values() if lesson.day >= since for child in lesson.news_waits)
 
 
-def _ticked(book: ClassBook, child: str, contact: Contact, club: Club) -> Iterator[tuple[str, datetime]]:
-    for skill, standing in _standings(book, child).items():
+def _ticked(
+    contact: Contact, standings: Standings, lessons: Mapping[str, Lesson], club: Club,
+) -> Iterator[tuple[str, datetime]]:
+    for skill, standing in standings.items():
         if standing.ticked_at is None or standing.ticked_at < contact.since or skill in contact.told:
             continue
-        lesson = book.lessons.get(standing.lesson or "")
+        lesson = lessons.get(standing.lesson or "")
         at = None if lesson is None else _released(club, lesson)
         if at is not None:
             yield skill, at
-
-
-def _standings(book: ClassBook, child: str) -> Mapping[str, Standing]:
-    return book.standings.get(child, {})
 
 
 def _released(club: Club, lesson: Lesson) -> datetime | None:
@@ -98,23 +104,23 @@ def _released(club: Club, lesson: Lesson) -> datetime | None:
     return _in_the_evening(club, max(shut + AFTER_CLOSE, lesson.released_at))
 
 
-def _handed_over(book: ClassBook, child: str, contact: Contact, club: Club) -> Iterator[tuple[str, datetime]]:
+def _handed_over(
+    contact: Contact, ways: Ways, lessons: Mapping[str, Lesson], club: Club,
+) -> Iterator[tuple[str, datetime]]:
     """Awards handed over since the parent said yes, where the club tells of them then."""
-    ways: Mapping[str, AwardWay] = book.awards.get(child, {})
     for award, way in ways.items():
         if club.tell_awards != "presented" or way.to != "presented" or AWARD + award in contact.told:
             continue
         if way.on >= contact.since.astimezone(club.tz).date():
             shut = [
                 max(close.at for close in lesson.closes) + AFTER_CLOSE
-                for lesson in book.lessons.values() if lesson.day == way.on and lesson.closes
+                for lesson in lessons.values() if lesson.day == way.on and lesson.closes
             ]
             yield award, max(_evening(club, way.on), *shut) if shut else _evening(club, way.on)
 
 
-def _taken_back(book: ClassBook, child: str, contact: Contact, club: Club) -> tuple[str, ...]:
+def _taken_back(contact: Contact, standings: Standings, ways: Ways, club: Club) -> tuple[str, ...]:
     """What was told and is so no more."""
-    standings, ways = _standings(book, child), book.awards.get(child, {})
     given = {AWARD + award for award, way in ways.items() if way.to == "presented"}
     ticked = {skill for skill, one in standings.items() if one.ticked}
     told_when_given = club.tell_awards == "presented"

@@ -6,12 +6,13 @@ of one skill share the last one's time, so that they fire as one message.
 """
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Any
+from operator import is_
+from typing import Any, TypeVar, TypeVarTuple
 
 from bot.frozen import replace
-from bot.lesson.book import ClassBook, Reminder
+from bot.lesson.book import AwardWay, ClassBook, Contact, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.timetable import CLOSES_ITSELF, LEFT_OPEN, ends_at, lesson_id, next_lesson, starts_at
 from bot.marks.standing import Standing
@@ -25,9 +26,9 @@ EVE = time(18, 0)
 DAY = timedelta(days=1)
 AFTER_THE_END = {"left open": LEFT_OPEN, "closes itself": CLOSES_ITSELF}
 BY_TIMETABLE = ("before", "eve", "awards")
-
-
-Kept = dict[object, Any]    # what was worked out for a class before, each beside what it was worked out from
+NO_STANDINGS: Mapping[str, Standing] = {}
+NO_WAYS: Mapping[str, AwardWay] = {}
+NEVER_NEW_LATE = (*BY_TIMETABLE, "last minutes")
 
 
 def queued(
@@ -35,49 +36,65 @@ def queued(
 ) -> tuple[dict[str, Reminder], frozenset[str]]:
     """What is to be sent for a class, and the keys of what was sent and is still called for.
 
-    A time that was put off stays put off. Of what goes by the timetable nothing earlier than now is queued
-    anew: history begins when a club is loaded. `kept` may hold anything that an earlier call put there for the
+    A time that was put off stays put off. `kept` may hold anything that an earlier call put there for the
     same class; the result is the same without it.
     """
     derived = derive(book, club, now, {} if kept is None else kept)
     fired = frozenset(key for key in book.fired if key in derived)
     pending: dict[str, Reminder] = {}
     for key, one in derived.items():
+        if key in fired:
+            continue
         known = book.pending.get(key)
-        if key in fired or (known is None and one.kind in BY_TIMETABLE and one.due_at <= now):
-            continue
-        if known is None and one.kind == "news":
-            one = _with_time_to_undo(one, now)
-        if known is None and one.kind in AFTER_THE_END and one.due_at <= now:   # a close was taken back, not forgotten
-            one = replace(one, due_at=now + AFTER_THE_END[one.kind])
-        if known is None and one.kind == "last minutes" and one.due_at <= now:
-            continue
-        put_off = known is not None and known.due_at > one.due_at
-        pending[key] = known if known is not None and (put_off or known is one or known == one) else one
+        if known is None:
+            known = _new(one, now)
+        elif known is not one and known.due_at <= one.due_at and known != one:
+            known = one
+        if known is not None:
+            pending[key] = known
     return pending, fired
 
 
-def _with_time_to_undo(news_: Reminder, now: datetime) -> Reminder:
-    """News of what was said just now can still be taken back before it goes."""
-    return news_ if news_.due_at >= now + AFTER_CLOSE else replace(news_, due_at=now + AFTER_CLOSE)
+def _new(one: Reminder, now: datetime) -> Reminder | None:
+    """How it is queued when it is called for and was not before; None where it is too late to begin with it.
+
+    Of what goes by the timetable nothing is queued for the past: history begins when a club is loaded.
+    """
+    if one.kind == "news":              # what was said just now can still be taken back
+        return replace(one, due_at=max(one.due_at, now + AFTER_CLOSE))
+    if one.due_at > now:
+        return one
+    if one.kind in AFTER_THE_END:       # a close was taken back, not forgotten
+        return replace(one, due_at=now + AFTER_THE_END[one.kind])
+    return None if one.kind in NEVER_NEW_LATE else one
 
 
 def derive(book: ClassBook, club: Club, now: datetime, kept: Kept) -> dict[str, Reminder]:
     """All that is due for a class, key → reminder; what was sent already is among them."""
-    found = {
-        one.key: one for one in _timetable(book, club, now, kept)
-        if one.lesson not in book.lessons or one.kind == "awards"
-    }
-    for lesson in book.lessons.values():
-        if not lesson.is_open:
-            continue
-        for one in (*_lesson_times(lesson, club, book), *_shown(lesson)):
-            found[one.key] = one
-        if not lesson.paused:
-            for one in _grouped(list(_rests(lesson, club, book, kept))):
-                found[one.key] = one
-    for one in _families(book, club, now, kept):
-        found[one.key] = one
+    found = [
+        one for one in _timetable(book, club, now, kept) if one.lesson not in book.lessons or one.kind == "awards"
+    ]
+    opened = [lesson for lesson in book.lessons.values() if lesson.is_open]
+    of_opened = kept["opened"] = {lesson.id: kept.get("opened", {}).get(lesson.id, {}) for lesson in opened}
+    for lesson in opened:
+        found += _in_lesson(lesson, club, book, of_opened[lesson.id])
+    found += _families(book, club, now, kept)
+    return {one.key: one for one in found}
+
+
+# --- what was worked out before ----------------------------------------------------------------------------
+
+Kept = dict[object, Any]    # what was worked out for a class, each beside what it was worked out from
+T = TypeVar("T")
+Ts = TypeVarTuple("Ts")
+
+
+def _once(kept: Kept, name: object, work: Callable[[*Ts], T], *made_of: *Ts) -> T:
+    """What that work makes of these very values: the same again for as long as they are the same objects."""
+    known = kept.get(name)
+    if known is None or len(known[0]) != len(made_of) or not all(map(is_, known[0], made_of)):
+        known = kept[name] = made_of, work(*made_of)
+    found: T = known[1]
     return found
 
 
@@ -105,12 +122,11 @@ def _timetable(book: ClassBook, club: Club, now: datetime, kept: Kept) -> tuple[
 def _of_lesson(club: Club, one: ClubClass, day: date) -> Iterator[tuple[Reminder, datetime]]:
     """What one lesson to come calls for, each with when it is dropped."""
     key, start = lesson_id(one.id, day), starts_at(club, one, day)
-    coaches, assistants = club.coaches(one, day), club.assistants(one, day)
     eve = datetime.combine(day - timedelta(days=1), EVE, club.tz).astimezone(UTC)
-    for person in dict.fromkeys((*coaches, *assistants)):
+    for person in dict.fromkeys((*club.there(one, "coach", day), *club.there(one, "assistant", day))):
         yield Reminder(f"eve/{key}/{person}", person, "eve", eve, key), start
         yield Reminder(f"before/{key}/{person}", person, "before", start - BEFORE, key), start
-    for person in coaches:
+    for person in club.coaches(one, day):
         yield Reminder(f"awards/{key}/{person}", person, "awards", start - BEFORE, key), start + DAY
 
 
@@ -121,51 +137,68 @@ def _families(book: ClassBook, club: Club, now: datetime, kept: Kept) -> Iterato
     if not book.contacts:
         return
     waits = waiting(book, club, now)
-    released = tuple((one.id, one.released_at, one.closes) for one in book.lessons.values()
-                     if one.released_at is not None and not one.is_open)
+    shut = _once(kept, "shut", _by_id, *(lesson for lesson in book.lessons.values() if lesson.closes))
     for child, contacts in book.contacts.items():
-        made_of = book.standings.get(child), book.awards.get(child), released, club
+        standings, ways = book.standings.get(child, NO_STANDINGS), book.awards.get(child, NO_WAYS)
         for parent, contact in contacts.items():
-            known = kept.get(("told", child, parent))
-            if known is None or known[0] is not contact or known[1] != made_of:
-                asked = asked_again_at(club, contact.since)
-                key = f"renewal/{child}/{parent}/{contact.since.isoformat()}"
-                known = kept["told", child, parent] = (
-                    contact, made_of, dated(book, child, contact, club),
-                    Reminder(key, parent, "renewal", asked, "", child),
-                )
-            fresh = None if child in waits or not known[2] else of_dated(known[2], contact, club, now)
+            found = _once(kept, ("told", child, parent), dated, contact, standings, ways, shut, club)
+            fresh = None if child in waits else of_dated(found, contact, club, now)
             if fresh is not None:
                 day = fresh.due_at.astimezone(club.tz).date()
                 yield Reminder(f"news/{child}/{parent}/{day}", parent, "news", fresh.due_at, "", child)
-            yield known[3]
+            yield _once(kept, ("renewal", child, parent), _renewal, child, parent, contact, club)
+
+
+def _by_id(*several: Lesson) -> dict[str, Lesson]:
+    return {lesson.id: lesson for lesson in several}
+
+
+def _renewal(child: str, parent: str, contact: Contact, club: Club) -> Reminder:
+    key = f"renewal/{child}/{parent}/{contact.since.isoformat()}"
+    return Reminder(key, parent, "renewal", asked_again_at(club, contact.since), "", child)
 
 
 # --- in a lesson -------------------------------------------------------------------------------------------
 
+def _in_lesson(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Iterator[Reminder]:
+    yield from _once(kept, "by the clock", _by_the_clock, lesson, club)
+    yield from _shown(lesson)
+    if not lesson.paused:
+        yield from _rests(lesson, club, book, kept)
+
+
 def _rests(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Iterator[Reminder]:
     """The ends of rests, for the assistants and whoever runs the lesson."""
-    one = club.by_class.get(lesson.class_id)
-    assistants = club.assistants(one, lesson.day) if one is not None else ()
-    people = tuple(person for person in dict.fromkeys((*assistants, lesson.runner)) if person)
+    people = _once(kept, "people", _people, club, lesson.class_id, lesson.day, lesson.runner)
+    if not people:
+        return
+    of_skills: dict[str, list[tuple[Reminder, ...]]] = {}
     for child, of_child in book.standings.items():
-        known = kept.get((lesson.id, child))
-        if known is None or known[0] is not of_child or known[1] != people:
-            rests = tuple(_of_child(lesson.id, child, of_child, people))
-            known = kept[lesson.id, child] = of_child, people, rests
-        if known[2] and child not in lesson.sits:
-            yield from (rest for rest in known[2] if lesson.here(child, rest.due_at))
+        for skill, standing in _once(kept, child, _resting, lesson.id, of_child):
+            assert standing.rested_at is not None
+            if child not in lesson.sits and lesson.here(child, standing.rested_at):
+                rest = _once(kept, (child, skill), _rest, lesson.id, child, skill, standing, people)
+                of_skills.setdefault(skill, []).append(rest)
+    for skill, several in of_skills.items():
+        yield from _once(kept, ("together", skill), _together, *several)
 
 
-def _of_child(
-    lesson: str, child: str, of_child: Mapping[str, Standing], people: tuple[str, ...]
-) -> Iterator[Reminder]:
-    for skill, standing in of_child.items():
-        rested = standing.rested_at
-        if rested is None or standing.lesson != lesson or standing.ticked or standing.seen:
-            continue
-        if standing.last is None or rested > standing.last.at:      # else a breather: there is no time to wait for
-            yield from _rest(lesson, child, skill, standing, people)
+def _people(club: Club, class_id: str, day: date, runner: str) -> tuple[str, ...]:
+    one = club.by_class.get(class_id)
+    assistants = club.assistants(one, day) if one is not None else ()
+    return tuple(person for person in dict.fromkeys((*assistants, runner)) if person)
+
+
+def _resting(lesson: str, of_child: Mapping[str, Standing]) -> tuple[tuple[str, Standing], ...]:
+    """The skills on which a child's rest is waited for."""
+    return tuple((skill, standing) for skill, standing in of_child.items() if _is_resting(standing, lesson))
+
+
+def _is_resting(standing: Standing, lesson: str) -> bool:
+    rested = standing.rested_at
+    if rested is None or standing.lesson != lesson or standing.ticked or standing.seen:
+        return False
+    return standing.last is None or rested > standing.last.at       # else a breather: there is no time to wait for
 
 
 def _rest(lesson: str, child: str, skill: str, standing: Standing, people: tuple[str, ...]) -> tuple[Reminder, ...]:
@@ -177,39 +210,30 @@ def _rest(lesson: str, child: str, skill: str, standing: Standing, people: tuple
     )
 
 
-def _grouped(rests: list[Reminder]) -> Iterator[Reminder]:
-    """The same, those close together moved to the last one's time."""
-    rests.sort(key=lambda one: (one.person, one.skill or "", one.due_at))
-    cluster: list[Reminder] = []
-    for one in rests:
-        if cluster and not _joins(cluster[-1], one):
-            yield from _at_last(cluster)
-            cluster = []
-        cluster.append(one)
-    yield from _at_last(cluster)
+def _together(*rests: tuple[Reminder, ...]) -> list[Reminder]:
+    """The rests of one skill, those close together moved to the last one's time."""
+    found: list[Reminder] = []
+    later = last = None
+    for rest in sorted(rests, key=lambda each: each[0].due_at, reverse=True):
+        ends = rest[0].due_at
+        if later is None or later - ends > TOGETHER:
+            last = ends
+        later = ends
+        found += rest if ends == last else (replace(one, due_at=last) for one in rest)
+    return found
 
 
-def _joins(before: Reminder, after: Reminder) -> bool:
-    same = (before.person, before.skill) == (after.person, after.skill)
-    return same and after.due_at - before.due_at <= TOGETHER
-
-
-def _at_last(cluster: list[Reminder]) -> Iterator[Reminder]:
-    for one in cluster:
-        yield one if one.due_at == cluster[-1].due_at else replace(one, due_at=cluster[-1].due_at)
-
-
-def _lesson_times(lesson: Lesson, club: Club, book: ClassBook) -> Iterator[Reminder]:
+def _by_the_clock(lesson: Lesson, club: Club) -> tuple[Reminder, ...]:
     """What an open lesson calls for by the clock alone."""
     one = club.by_class.get(lesson.class_id)
     if one is None or not lesson.runner:
-        return
+        return ()
     end = ends_at(club, one, lesson.day)
     last = max(end, lesson.opened_at)
-    if lesson.opened_at < end - LAST_MINUTES and not lesson.paused:
-        yield _timed(lesson, "last minutes", end - LAST_MINUTES)
-    yield _timed(lesson, "left open", last + LEFT_OPEN)
-    yield _timed(lesson, "closes itself", last + CLOSES_ITSELF)
+    after = _timed(lesson, "left open", last + LEFT_OPEN), _timed(lesson, "closes itself", last + CLOSES_ITSELF)
+    if lesson.paused or lesson.opened_at >= end - LAST_MINUTES:
+        return after
+    return _timed(lesson, "last minutes", end - LAST_MINUTES), *after
 
 
 def _timed(lesson: Lesson, kind: str, at: datetime) -> Reminder:

@@ -60,6 +60,7 @@ class Cache:
     last_fact: Recent[str, int] = field(default_factory=lambda: Recent(5_000))
     counters: Recent[str, int] = field(default_factory=lambda: Recent(100))
     reaches: Recent[tuple[str, str], Reach] = field(default_factory=lambda: Recent(5_000))
+    free: Recent[tuple[str, str, str], bool] = field(default_factory=lambda: Recent(5_000))     # nothing is held
 
     def clear(self) -> None:
         """Forget everything."""

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from itertools import groupby
 from typing import Any
 
 from bot.facts import Recorded, Voided
@@ -138,14 +139,13 @@ class MemoryShelf:
             for (club, class_id), book in self._data.books.items() for key, one in book.pending.items()
         )
 
-    def earliest(self, until: datetime, but: AbstractSet[Pair]) -> Due | None:
+    def due(self, until: datetime, but: AbstractSet[Pair]) -> tuple[Due, ...]:
         """What is due first."""
-        due = [one for one in self._queue() if one[0] <= until and (one[1], one[2]) not in but]
-        if not due:
-            return None
-        at, club, person = due[0][:3]
-        same = [one for one in due if one[:3] == due[0][:3]]
-        return Due(club, person, at, tuple((one[3], self.book(club, one[3]).pending[one[4]]) for one in same))
+        due = (one for one in self._queue() if one[0] <= until and (one[1], one[2]) not in but)
+        return tuple(
+            Due(club, person, at, tuple((class_id, key) for *_, class_id, key in same))
+            for (at, club, person), same in groupby(due, lambda one: one[:3])
+        )
 
     def next_due(self) -> datetime | None:
         """When that is."""
@@ -194,6 +194,11 @@ class MemoryShelf:
         return tuple(sorted(
             (one for one in found if one.person == person and not one.settled), key=lambda one: one.seq,
         ))
+
+    def held(self, via: str, club: str, person: str) -> datetime | None:
+        """Until when anything is held for one person."""
+        ends = (one.held_until for one in self.waiting(via, club, person) if one.held_until is not None)
+        return max(ends, default=None)
 
     def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
         """What has waited long enough, or too long."""

@@ -138,6 +138,8 @@ class Keeper:
             self._pad.put(tables.phone, rows.phone(phone))
         for one in (*written.posted, *self._released(written.released)):
             self._pad.put(tables.letter, rows.posted(one))
+            if one.held_until is not None:
+                self._cache.free.drop((one.reach.via, one.club, one.person))
 
     def _released(self, several: tuple[Posted, ...]) -> Iterable[Posted]:
         if not several:

@@ -47,8 +47,7 @@ def addressed(shelf: Shelf, written: Written) -> Written:
     reach = shelf.reach(written.club, written.person) if unasked else None
     if reach is None or not reach.via:
         return written
-    before = shelf.waiting(reach.via, written.club, written.person)
-    held = max((one.held_until for one in before if one.held_until is not None), default=None)
+    held = shelf.held(reach.via, written.club, written.person)
     ways = tuple(_way(one, reach, held) for one in unasked)
     return replace(written, released=ways) if held is None else replace(written, posted=ways)
 

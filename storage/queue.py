@@ -20,19 +20,19 @@ def difference(before: Mapping[str, ClassBook], after: Mapping[str, ClassBook]) 
         old = before[class_id]
         if book.pending is old.pending and book.fired is old.fired:
             continue
-        rows |= {(class_id, key): Queued(book.pending[key]) for key in _queued_anew(old, book)}
+        rows |= {(class_id, one.key): Queued(one) for one in _queued_anew(old, book)}
         rows |= {(class_id, key): Queued(None) for key in book.fired - old.fired}
-        gone = (old.pending.keys() | old.fired) - book.pending.keys() - book.fired
-        rows |= dict.fromkeys((class_id, key) for key in gone)
+        gone = (old.pending.keys() - book.pending.keys()) | (old.fired - book.pending.keys())
+        rows |= dict.fromkeys((class_id, key) for key in gone - book.fired)
     return rows
 
 
-def _queued_anew(old: ClassBook, book: ClassBook) -> Iterator[str]:
-    """The keys of what is pending and was not so before. What fired is not queued again under its key."""
-    for key, one in book.pending.items():
-        was = old.pending.get(key)
-        if ((was is not one and was != one) or key in old.fired) and key not in book.fired:
-            yield key
+def _queued_anew(old: ClassBook, book: ClassBook) -> Iterator[Reminder]:
+    """What is pending and was not so before. What fired is not queued again under its key."""
+    was = old.pending.get
+    for one in [one for key, one in book.pending.items() if was(key) is not one]:     # few of many
+        if (was(one.key) != one or one.key in old.fired) and one.key not in book.fired:
+            yield one
 
 
 def without_fired(book: ClassBook) -> ClassBook:
@@ -48,9 +48,9 @@ def spent(books: Mapping[str, ClassBook], due: Due) -> tuple[dict[str, ClassBook
     What the dialogue left there counts as sent, or it would wake us for ever. Also: how many there were.
     """
     after = dict(books)
-    for class_id, reminder in due.reminders:
+    for class_id, key in due.keys:
         book = after[class_id]
-        left = book.pending.get(reminder.key)
+        left = book.pending.get(key)
         if left is not None and left.due_at <= due.at:
             after[class_id] = _as_sent(book, left)
     stuck = sum(len(book.fired - books[class_id].fired) for class_id, book in after.items())

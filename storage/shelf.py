@@ -19,6 +19,7 @@ from bot.scheme.model import Scheme
 from bot.step import Gateway, Invitation, Joined, Key, Letter, Outgoing, Phone, Said, Want
 from bot.talk.state import Talk
 
+DUE_AT_ONCE = 64            # so many reminders are looked up together
 OVERDUE_AT_ONCE = 500       # so many letters are let go in one transaction
 NOBODY = ""                 # the club of those who are not known: strangers are answered too
 
@@ -64,12 +65,12 @@ class Queued:
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """What is due to one person at one instant: class id and reminder, in the order of their keys."""
+    """What is due to one person at one instant: class id and key, in their order."""
 
     club: str
     person: str
     at: datetime
-    reminders: tuple[tuple[str, Reminder], ...]
+    keys: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,8 +189,8 @@ class Shelf(Protocol):
     def invitation(self, digest: str) -> Invitation | None:
         """The invitation kept under the digest of a code."""
 
-    def earliest(self, until: datetime, but: AbstractSet[tuple[str, str]]) -> Due | None:
-        """What is due first, not later than `until`, to anybody but these (club, person)."""
+    def due(self, until: datetime, but: AbstractSet[tuple[str, str]]) -> tuple[Due, ...]:
+        """What is due first, not later than `until`, to anybody but these (club, person): the earliest first."""
 
     def next_due(self) -> datetime | None:
         """When the earliest reminder is due that was not fired."""
@@ -208,6 +209,9 @@ class Shelf(Protocol):
 
     def waiting(self, via: str, club: str, person: str) -> tuple[Posted, ...]:
         """What is not settled for one person at one gateway, in order."""
+
+    def held(self, via: str, club: str, person: str) -> datetime | None:
+        """Until when anything is held for one person at one gateway: the latest of it, or None."""
 
     def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
         """What is held until now, or waits and was said too long ago: the oldest, in each person's order."""

@@ -6,7 +6,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from collections.abc import Set as AbstractSet
+from dataclasses import replace
 from datetime import date, datetime
+from itertools import groupby
 from typing import Any
 
 from bot.facts import Recorded
@@ -18,7 +20,7 @@ from storage import statements as ask
 from storage.filing import with_voids
 from storage.keeper import Keeper
 from storage.session import Session
-from storage.shelf import OVERDUE_AT_ONCE, Answered, Due, Everything, Home, Posted, Reach, Written
+from storage.shelf import DUE_AT_ONCE, OVERDUE_AT_ONCE, Answered, Due, Everything, Home, Posted, Reach, Written
 
 
 class SqlShelf:
@@ -166,16 +168,20 @@ class SqlShelf:
 
     # --- time ---
 
-    def earliest(self, until: datetime, but: AbstractSet[tuple[str, str]]) -> Due | None:
+    def due(self, until: datetime, but: AbstractSet[tuple[str, str]]) -> tuple[Due, ...]:
         """What is due first."""
         others = {"but": sorted(but)} if but else {}
-        found = self._all(ask.earliest(bool(but)), tables.reminder, until=codec.micros(until), **others)
-        if not found:
-            return None
-        first = found[0]
-        due = self._all(ask.DUE, club=first.club, person=first.person, due_at=first.due_at)
-        reminders = tuple((row.class_id, codec.REMINDER.validate_json(row.body)) for row in due)
-        return Due(first.club, first.person, codec.instant(first.due_at), reminders)
+        given = {"until": codec.micros(until), "limit": DUE_AT_ONCE, **others}
+        found = self._all(ask.due(bool(but)), tables.reminder, **given)
+        several = [
+            Due(club, person, codec.instant(at), tuple((row.class_id, row.key) for row in same))
+            for (at, club, person), same in groupby(found, lambda row: (row.due_at, row.club, row.person))
+        ]
+        if len(found) == DUE_AT_ONCE:       # the last one may go on behind them
+            last = several[-1]
+            whole = self._all(ask.DUE, club=last.club, person=last.person, due_at=codec.micros(last.at))
+            several[-1] = replace(last, keys=tuple((row.class_id, row.key) for row in whole))
+        return tuple(several)
 
     def next_due(self) -> datetime | None:
         """When that is."""
@@ -215,6 +221,15 @@ class SqlShelf:
     def waiting(self, via: str, club: str, person: str) -> tuple[Posted, ...]:
         """What is not settled for one person."""
         return tuple(map(rows.to_posted, self._all(ask.WAITING, tables.letter, via=via, club=club, person=person)))
+
+    def held(self, via: str, club: str, person: str) -> datetime | None:
+        """Until when anything is held for one person."""
+        if self._cache.free.get((via, club, person)):
+            return None
+        until: int | None = self._all(ask.HELD, tables.letter, via=via, club=club, person=person)[0][0]
+        if until is None:
+            self._cache.free.put((via, club, person), True)
+        return None if until is None else codec.instant(until)
 
     def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
         """What has waited long enough, or too long."""

@@ -92,7 +92,7 @@ LAST_FACT = select(func.max(fact.c.seq)).where(fact.c.club == CLUB)
 COUNTER = select(counter.c.value).where(counter.c.name == bindparam("name"))
 
 NEXT_DUE = select(func.min(reminder.c.due_at)).where(reminder.c.due_at.is_not(None))
-DUE = select(reminder.c.class_id, reminder.c.body).where(
+DUE = select(reminder.c.class_id, reminder.c.key).where(
     reminder.c.due_at == bindparam("due_at"), reminder.c.club == CLUB, reminder.c.person == PERSON,
 ).order_by(reminder.c.class_id, reminder.c.key)
 OUTBOX = select(said).where(said.c.cursor > bindparam("after")).order_by(said.c.cursor).limit(bindparam("limit"))
@@ -119,6 +119,9 @@ WAITING = select(letter).where(
     letter.c.club == CLUB, letter.c.person == PERSON, letter.c.via == bindparam("via"),
     or_(letter.c.cursor.is_not(None), letter.c.held_until.is_not(None)),
 ).order_by(letter.c.seq)
+HELD = select(func.max(letter.c.held_until)).where(
+    letter.c.club == CLUB, letter.c.person == PERSON, letter.c.via == bindparam("via"),
+)
 OVERDUE = select(letter).where(or_(
     letter.c.held_until <= bindparam("now"),
     and_(letter.c.cursor.is_not(None), letter.c.at < bindparam("since")),
@@ -155,14 +158,14 @@ def facts(*fields: str) -> Select[Any]:
 
 
 @cache
-def earliest(but: bool) -> Select[Any]:
-    """Who is due first; `but`: not one of those named."""
-    due = (
-        select(reminder.c.due_at, reminder.c.club, reminder.c.person)
+def due(but: bool) -> Select[Any]:
+    """What is due first; `but`: to none of those named."""
+    found = (
+        select(reminder.c.due_at, reminder.c.club, reminder.c.person, reminder.c.class_id, reminder.c.key)
         .where(reminder.c.due_at <= bindparam("until"))
-        .order_by(reminder.c.due_at, reminder.c.club, reminder.c.person)
-        .limit(1)
+        .order_by(reminder.c.due_at, reminder.c.club, reminder.c.person, reminder.c.class_id, reminder.c.key)
+        .limit(bindparam("limit"))
     )
     if not but:
-        return due
-    return due.where(tuple_(reminder.c.club, reminder.c.person).not_in(bindparam("but", expanding=True)))
+        return found
+    return found.where(tuple_(reminder.c.club, reminder.c.person).not_in(bindparam("but", expanding=True)))

@@ -6,11 +6,13 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from typing import Any
 
+from bot.lesson.book import ClassBook
 from bot.step import Said, Wake, Woken
 from storage import queue
 from storage.codec import micros
@@ -19,7 +21,6 @@ from storage.shelf import Due, Shelf, Written
 from storage.unit import Done, decided, desk_for, written_by
 
 LOG = logging.getLogger("sprung.storage")
-AT_ONCE = 32            # so many are asked for together, so that they may share a commit
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,33 +34,39 @@ class Firing:
 
 
 def wake(shelf: Shelf, due: Due, now: datetime, fire: Wake) -> Done[Firing | None]:
-    """Fire what was due to one person at one instant, as things are now."""
+    """Fire what is due to one person at one instant, as things are now."""
+    before = {class_id: shelf.book(due.club, class_id) for class_id, _ in due.keys}
+    still = [
+        one for class_id, key in due.keys
+        if (one := before[class_id].pending.get(key)) is not None and one.due_at == due.at
+    ]
+    if not still:           # something was said, or taken back, since it was looked up
+        return Done(None)
     home = shelf.home(due.club)
     me = None if home is None else home.people.get(due.person)
     if home is None or me is None:
-        return _lost(shelf, due)
-    woken = Woken(
-        f"wake:{due.person}:{micros(due.at)}:{shelf.last_fact(due.club) + 1}",
-        now, tuple(reminder for _, reminder in due.reminders),
-    )
-    desk = desk_for(shelf, home, me, ("", ""), now, also={class_id for class_id, _ in due.reminders})
+        return _lost(due, before)
+    id_ = f"wake:{due.person}:{micros(due.at)}:{shelf.last_fact(due.club) + 1}"
+    desk = desk_for(shelf, home, me, ("", ""), now, also=before.keys())
+    woken = Woken(id_, now, tuple(still))
     written = written_by(shelf, desk, decided(shelf, desk, lambda full: fire(woken, full)), woken.id, now, None)
-    written, stuck = _unstuck(shelf, due, written)
+    written, stuck = _unstuck(shelf, due, before, written)
     return Done(Firing(due.club, due.person, written.said, stuck), addressed(shelf, written))
 
 
-def _unstuck(shelf: Shelf, due: Due, written: Written) -> tuple[Written, int]:
-    before = {class_id: shelf.book(due.club, class_id) for class_id, _ in due.reminders}
-    before |= {class_id: shelf.book(due.club, class_id) for class_id in written.books}
+Books = Mapping[str, ClassBook]
+
+
+def _unstuck(shelf: Shelf, due: Due, before: Books, written: Written) -> tuple[Written, int]:
     after, stuck = queue.spent({**before, **written.books}, due)
     if not stuck:
         return written, 0
+    before = {**before, **{class_id: shelf.book(due.club, class_id) for class_id in written.books}}
     return replace(written, books=after, queue=queue.difference(before, after)), stuck
 
 
-def _lost(shelf: Shelf, due: Due) -> Done[Firing | None]:
+def _lost(due: Due, before: Books) -> Done[Firing | None]:
     """Nobody is there to be told any more."""
-    before = {class_id: shelf.book(due.club, class_id) for class_id, _ in due.reminders}
     after, stuck = queue.spent(before, due)
     written = Written(due.club, books=after, queue=queue.difference(before, after))
     return Done(Firing(due.club, due.person, (), stuck), written)
@@ -75,38 +82,30 @@ async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
     """
     said: list[Said] = []
     failed: dict[tuple[str, str], Exception] = {}
-    several, more = 1, True
-    while more:
-        turns = [_Turn(until, fire, frozenset(failed)) for _ in range(several)]
-        firings = await asyncio.gather(*(put(turn) for turn in turns), return_exceptions=True)
-        for turn, firing in zip(turns, firings, strict=True):
+    while due := await put(lambda shelf: Done(shelf.due(until, failed.keys()))):
+        first = _until_somebody_comes_again(due)
+        firings = await asyncio.gather(
+            *(put(partial(wake, due=one, now=until, fire=fire)) for one in first.values()), return_exceptions=True,
+        )
+        for whose, firing in zip(first, firings, strict=True):
             if isinstance(firing, Firing):
                 said.extend(firing.said)
                 if firing.stuck:
                     LOG.warning("%d reminders were left queued by what they woke; they count as sent", firing.stuck)
-            elif isinstance(firing, Exception) and turn.whose is not None:
-                failed[turn.whose] = firing
-            elif isinstance(firing, BaseException):
+            elif isinstance(firing, Exception):
+                failed[whose] = firing
+            elif firing is not None:
                 raise firing
-        more = None not in firings
-        several = min(several * 2, AT_ONCE)
     if failed:
         raise next(iter(failed.values()))
     return tuple(said)
 
 
-@dataclass(slots=True)
-class _Turn:
-    """Fire what is due next, and remember whose it was."""
-
-    until: datetime
-    fire: Wake
-    but: frozenset[tuple[str, str]]
-    whose: tuple[str, str] | None = None
-
-    def __call__(self, shelf: Shelf) -> Done[Firing | None]:
-        due = shelf.earliest(self.until, self.but)
-        if due is None:
-            return Done(None)
-        self.whose = due.club, due.person
-        return wake(shelf, due, self.until, self.fire)
+def _until_somebody_comes_again(due: Iterable[Due]) -> dict[tuple[str, str], Due]:
+    """What may be fired at once, by (club, person): nothing overtakes what failed for the same person."""
+    first: dict[tuple[str, str], Due] = {}
+    for one in due:
+        if (one.club, one.person) in first:
+            break
+        first[one.club, one.person] = one
+    return first

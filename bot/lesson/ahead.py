@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil
 
-from bot.lesson.hall import Hall
+from bot.lesson.hall import Hall, spared_loads
 from bot.lesson.line import Line
-from bot.lesson.next import open_to, spared, working_on
+from bot.lesson.next import open_to, working_on
 from bot.lesson.pace import paced, paced_changeover
 from bot.lesson.plan.model import Child, Owed, Plan, Problem, Show, Skill, Watcher
 from bot.lesson.plan.model import Turn as PlanTurn
@@ -225,9 +225,8 @@ class _Rest:
     def _open_to(self, child: str) -> Iterator[tuple[standard.Skill, View]]:
         """What she may show in this lesson."""
         hall = self.hall
-        maybe_spared = child in hall.lesson.spared or child in hall.book.agreed
         for skill in working_on(hall, child).values():
-            if skill.id in hall.skipped or (maybe_spared and spared(hall, child, skill)):
+            if skill.id in hall.skipped or spared_loads(hall.book, hall.lesson, child, hall.scheme, skill.id):
                 continue
             if (seen_as := open_to(hall, child, skill.id)) is not None:
                 yield skill, seen_as

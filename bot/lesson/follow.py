@@ -133,8 +133,9 @@ def _kept_together(
 # --- what will not fit -----------------------------------------------------------------------------------
 
 def left_over(hall: Hall, ahead: Ahead) -> list[Owing]:
-    """The skills that somebody here owes and that are in nobody's plan."""
+    """The skills that somebody here owes and that are in nobody's plan, nor watched just now."""
     planned = {turn.skill for turn in ahead.turns}
+    planned |= {line.skill for line in hall.lesson.lines.values() if hall.left(line)}
     return [one for one in owing_of(hall).values() if one.skill.id not in planned]
 
 

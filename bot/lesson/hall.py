@@ -14,12 +14,21 @@ from bot.lesson.line import Line, owes_line
 from bot.marks.awards import earned
 from bot.marks.standing import UNTRIED, Rules, View, view
 from bot.people.model import Club
+from bot.scheme.home import all_loads
 from bot.scheme.model import Scheme
 
 if TYPE_CHECKING:
     from bot.lesson.ahead import Ahead
 
 QUARTER = timedelta(minutes=15)
+
+
+def spared_loads(book: ClassBook, lesson: Lesson, child: str, scheme: Scheme, skill: str) -> bool:
+    """Is a child spared what a skill loads, today or for longer? A routine loads what the skills in it load."""
+    if child not in lesson.spared and child not in book.agreed:
+        return False
+    loads = set(all_loads(scheme, scheme.skills[skill]))
+    return bool(loads & book.agreed_for(child).spared_on(lesson.day)) or bool(loads & set(lesson.spared.get(child, ())))
 
 
 @dataclass(frozen=True)
@@ -47,7 +56,8 @@ class Hall:
         """The children of a line who still have to show it."""
         return tuple(
             child for child in line.children if child in self.book.children and owes_line(
-                line, child, self.book.standing(child, line.skill), self.view(child, line.skill), self.lesson, self.now)
+                line, child, self.book.standing(child, line.skill), self.view(child, line.skill), self.lesson, self.now,
+                spared=spared_loads(self.book, self.lesson, child, self.scheme, line.skill))
         )
 
     @cached_property

@@ -25,9 +25,9 @@ class Line:
 
 
 def owes_line(
-    line: Line, child: str, standing: Standing, seen_as: View, lesson: Lesson | None, now: datetime
+    line: Line, child: str, standing: Standing, seen_as: View, lesson: Lesson | None, now: datetime, *, spared: bool
 ) -> bool:
-    """Does a child of a line still have to show what the line is for?"""
+    """Does a child of a line still have to show what the line is for? Not where she is spared what it loads."""
     if standing.ticked or seen_as.show != line.show:
         return False
     last = standing.last
@@ -35,4 +35,4 @@ def owes_line(
         last is not None and last.verdict == "not yet" and last.at >= line.asked_at and last.show == line.show
     )
     here = lesson is not None and lesson.is_open and lesson.here(child, now) and child not in lesson.sits
-    return here and not missed_since
+    return here and not missed_since and not spared

@@ -12,10 +12,9 @@ from datetime import datetime, timedelta
 from math import ceil
 
 from bot.lesson.book import Child, ClassBook
-from bot.lesson.hall import Hall
+from bot.lesson.hall import Hall, spared_loads
 from bot.lesson.pace import paced, paced_changeover
 from bot.marks.standing import Standing, View
-from bot.scheme.home import all_loads
 from bot.scheme.model import Scheme, Skill
 
 NOTHING: Mapping[str, Standing] = {}
@@ -158,12 +157,11 @@ def owing_of(hall: Hall) -> dict[str, Owing]:
             continue
         one = _open(hall, child, lessons)
         rests = one.rests_until is not None and hall.now < one.rests_until
-        maybe_spared = child in lesson.spared or child in hall.book.agreed
         for skill_id, seen_as in one.seen_as.items():
             if seen_as is None or (hall.only is not None and skill_id != hall.only):
                 continue
             skill = one.working_on[skill_id]
-            if maybe_spared and spared(hall, child, skill):
+            if spared_loads(hall.book, lesson, child, hall.scheme, skill_id):
                 continue
             owing = found.get(skill_id) or found.setdefault(skill_id, Owing(skill))
             if rests and not skill.light:
@@ -173,13 +171,6 @@ def owing_of(hall: Hall) -> dict[str, Owing]:
             (owing.second if seen_as.show == 2 else owing.first).append(child)
             owing.retests += seen_as.label == "retest"
     return found
-
-
-def spared(hall: Hall, child: str, skill: Skill) -> bool:
-    """Is she spared what it loads? A routine loads what the skills in it load."""
-    agreed = hall.book.agreed_for(child).spared_on(hall.lesson.day)
-    loads = all_loads(hall.scheme, skill)
-    return bool(agreed.intersection(loads)) or not hall.lesson.can_show(child, loads, hall.now)
 
 
 def _rested(hall: Hall, owing: Mapping[str, Owing]) -> Next | None:

@@ -127,6 +127,15 @@ class Club(Frozen):
         """Who assists in a class on a day, whoever stands in included."""
         return self._with_covers(one.assistant, one, "assistant", day)
 
+    def there(self, one: ClubClass, role: Literal["coach", "assistant"], day: date) -> tuple[str, ...]:
+        """Who is looked for in the hall: whoever stands in, and not the one who is stood in for.
+
+        Of several who have the role nobody says who is away, so then all of them are.
+        """
+        own = one.coach if role == "coach" else one.assistant
+        found = self._with_covers(own, one, role, day)
+        return tuple(person for person in found if person not in own) or found if len(own) == 1 else found
+
     def _with_covers(self, own: tuple[str, ...], one: ClubClass, role: str, day: date) -> tuple[str, ...]:
         found = (c.person for c in self.covers if (c.class_id, c.role) == (one.id, role) and day in c)
         return tuple(dict.fromkeys((*own, *found)))

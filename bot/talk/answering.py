@@ -125,6 +125,7 @@ def _lines_meant(draft: Draft, request: requests.MarkLine) -> list[Line]:
     if request.skill is not None:
         lines = [line for line in lines if line.skill == request.skill]
     with_named = [line for line in lines if all(child in line.children for child in named)]
+    with_named = list({(line.skill, line.show): line for line in reversed(with_named)}.values())[::-1]  # in their turn
     suggested = draft.talk.suggested
     if not lines and suggested is not None and (request.skill in (None, suggested.skill)):
         return [suggested] if all(child in suggested.children for child in named) else []

@@ -3,13 +3,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 from bot.lesson.ahead import Ahead
+from bot.lesson.book import ClassBook
 from bot.lesson.follow import Stretch, follow, left_over, stretches
 from bot.lesson.lesson import Lesson
 from bot.lesson.next import minutes, working_on
 from bot.lesson.timetable import day_in_zone, lesson_id, next_lesson, on_now, starts_at
+from bot.people.model import ClubClass
 from bot.scheme.card import card
 from bot.scheme.model import Skill
 from bot.talk import requests, words
@@ -130,7 +132,7 @@ def resting(draft: Draft) -> None:
     for book in draft.books.values():
         for child, of_child in book.standings.items():
             for skill, standing in of_child.items():
-                if standing.rested_at is None or standing.ticked:
+                if standing.rested_at is None or standing.ticked or not _may_show(draft, book, child):
                     continue
                 seen_as = draft.view(child, skill)
                 if seen_as.label in ("resting", "ready") and _in_open(draft, standing.lesson):
@@ -140,6 +142,12 @@ def resting(draft: Draft) -> None:
                     rows.append((standing.rested_at, f"{draft.called(child)} ({what}, {when})"))
     rows.sort(key=lambda row: str(row[0]))
     aside(draft, _fit("Resting: ", [text for _, text in rows]) if rows else "Nobody is resting.")
+
+
+def _may_show(draft: Draft, book: ClassBook, child: str) -> bool:
+    """Is she in the hall, and not sitting out?"""
+    lesson = book.open_lesson
+    return lesson is None or lesson.can_show(child, (), draft.now)
 
 
 def _in_open(draft: Draft, lesson: str | None) -> bool:
@@ -187,21 +195,35 @@ def plan(draft: Draft) -> None:
         text += f"\n… and {len(rows) - ROWS} more, to {words.clock(ahead.turns[-1].at, draft.club.tz)}."
     late = _left(draft, lesson, ahead) if lesson is not None else []
     if late:
-        text += "\n" + _fit("Better left for next week: ", late, 160)
+        text += "\n" + _fit("Better left for next week: ", late, 160) + _share(draft, lesson)
     aside(draft, text)
+
+
+def _share(draft: Draft, lesson: Lesson | None) -> str:
+    """Why the plan ends before the lesson does."""
+    one = draft.class_(lesson.class_id) if lesson is not None else None
+    if one is None or one.watch_minutes is None or one.watch_minutes == one.minutes:
+        return ""
+    return f" Of {one.minutes} min {one.watch_minutes} are for watching here."
 
 
 def _of_interest(draft: Draft, lesson: Lesson | None) -> str:
     """The lesson that somebody wants to see planned: the one that is open, else the next one; it may be planned now."""
     if lesson is not None:
         return lesson.id
-    today, own = day_in_zone(draft.club, draft.now), draft.own
-    if not own:
+    coming = [(_next_day(draft, one), one) for one in draft.own]
+    if not coming:
         return ""
-    coming = ((next_lesson(draft.club, one, today - timedelta(days=1)), one) for one in own)
     day, one = min(coming, key=lambda pair: starts_at(draft.club, pair[1], pair[0]))
     draft.foresee(one.id, day)
     return lesson_id(one.id, day)
+
+
+def _next_day(draft: Draft, one: ClubClass) -> date:
+    """The day of the class's next lesson: today's, as long as it was not held yet."""
+    today = day_in_zone(draft.club, draft.now)
+    held = lesson_id(one.id, today) in draft.books[one.id].lessons
+    return next_lesson(draft.club, one, today if held else today - timedelta(days=1))
 
 
 def _left(draft: Draft, lesson: Lesson, ahead: Ahead) -> list[str]:
@@ -217,7 +239,7 @@ def _row(draft: Draft, stretch: Stretch) -> str:
     which = words.inside(words.skill_and_show(draft.skill(stretch.skill), stretch.show))
     who = [draft.called(child) for child in stretch.children if draft.knows(child)]
     said = words.names(who) if len(who) < 4 else f"{len(who)} children"
-    return f"{words.clock(stretch.at, draft.club.tz)} {which}: {said}"
+    return f"{words.clock(max(stretch.at, draft.now), draft.club.tz)} {which}: {said}"
 
 
 def _without_plan(draft: Draft, lesson: Lesson | None) -> None:
@@ -267,7 +289,7 @@ def skip(draft: Draft) -> None:
     if skill is None:
         suggest(draft, "")
         return
-    draft.change_talk(skipped=(*draft.talk.skipped, skill), turned=None, lines=(), suggested=None)
+    draft.change_talk(skipped=(*draft.talk.skipped, skill), turned=None, lines=(), suggested=None, just_skipped=True)
     _unshare(draft, lesson)
     suggest(draft, f"{draft.skill(skill).name} is put off; type its name to come back to it.")
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from functools import cached_property
+from typing import Any
 
 from bot.facts import Fact, Mark, ReasonGiven, Recorded, RetestMoved
 from bot.frozen import replace
@@ -46,7 +47,7 @@ class Draft:
         self.lesson_of_message: str | None = None
         self._books: dict[str, ClassBook] = dict(desk.books)
         self._not_in_books: dict[str, Mapping[str, Standing]] = {}  # child → all her standings, where one changed
-        self._rules: dict[tuple[int, str], Rules] = desk.memo.setdefault("rules", {})   # type: ignore[assignment]
+        self._rules: dict[tuple[int, str], Rules] = self.kept("rules")
         self._views: dict[tuple[str, str], tuple[Standing, View]] = {}
         self._weighed: tuple[Mark, Standing, Standing, Outcome] | None = None       # the standing before it and after
         self._standings: dict[tuple[str, str], Standing] = {}
@@ -101,6 +102,12 @@ class Draft:
     def own(self) -> tuple[ClubClass, ...]:
         """The classes that whoever speaks is given today."""
         return tuple(one for one in self.club.classes if one.id in self._books)
+
+    def kept(self, name: str) -> dict[Any, Any]:
+        """What this person's steps keep for each other under a name; each comes to the same without it."""
+        kept = self.desk.memo.setdefault(name, {})
+        assert isinstance(kept, dict)
+        return kept
 
     def class_(self, class_id: str) -> ClubClass:
         """A class of the club."""
@@ -390,6 +397,8 @@ class Draft:
 
     def done(self) -> Stepped:
         """What this step came to."""
+        if self.facts and self.talk.just_skipped:
+            self.change_talk(just_skipped=False)
         return Stepped(
             talk=self.talk,
             says=tuple(self.says),
@@ -410,9 +419,10 @@ class Draft:
         one, book = self.class_(class_id), self.books[class_id]
         runner = next(iter(self.club.coaches(one, day)), self.me.id)
         lesson = Lesson(lesson_id(class_id, day), class_id, day, runner, starts_at(self.club, one, day))
-        if lesson.id not in book.lessons:
-            book = book.with_changes(Changes(lessons={lesson.id: lesson}))
-            self._foreseen = InHand(lesson.id, book, (runner,), (), self.talk.most)
+        if lesson.id in book.lessons:       # somebody was quicker, and has begun it
+            return
+        book = book.with_changes(Changes(lessons={lesson.id: lesson}))
+        self._foreseen = InHand(lesson.id, book, (runner,), (), self.talk.most)
 
     def _in_hand(self) -> InHand | None:
         """The lesson that this person leads or marks in, if it is open; else the one foreseen."""

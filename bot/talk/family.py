@@ -120,8 +120,7 @@ def parent(draft: Draft, asked: tuple[requests.Typed, ...], text: str = "") -> N
         return
     pending = _pending(draft)
     if pending is not None:
-        draft.say(CLEARLY, ("Yes", replace(pending, yes=True)), ("No", replace(pending, yes=False)),
-                  question=Question("child", draft.next_seq()))
+        _ask_again(draft, CLEARLY, pending)
         return
     told = _told_of(draft)
     if opts_in(text) and not told:
@@ -137,6 +136,12 @@ def _pending(draft: Draft) -> Agree | None:
     said = draft.desk.said(question.seq) if question is not None and draft.talk.place is Place.CONSENT else None
     first = said.choices[0].tap if said is not None and said.choices else None
     return first if isinstance(first, Agree) else None
+
+
+def _ask_again(draft: Draft, text: str, pending: Agree) -> None:
+    """What was put and is not answered yet can still be answered."""
+    draft.say(text, ("Yes", replace(pending, yes=True)), ("No", replace(pending, yes=False)),
+              question=Question("child", draft.next_seq()))
 
 
 def put(draft: Draft, child: str, shown: str) -> None:
@@ -157,14 +162,20 @@ def renew(draft: Draft, child: str) -> None:
 
 
 def _help(draft: Draft) -> None:
-    told = _told_of(draft)
+    told, pending = _told_of(draft), _pending(draft)
     if told:
         what = (f"This is {draft.club.name}. When there is something new of {words.names(told)}, a short message comes "
                 "in the evening, at most one a day for each child; in quiet weeks none. Write STOP to end it at once.")
+    elif pending is not None:
+        what = f"This is {draft.club.name}. Nothing is sent to you unless you say yes to what you were asked."
     else:
         what = (f"This is {draft.club.name}. Nothing is sent to you now. For news of your child ask the club for a "
                 "code, and type: join CODE.")
-    draft.say(f"{what} Nobody reads this line.{_worry(draft)} {ELSE}")
+    text = f"{what} Nobody reads this line.{_worry(draft)} {ELSE}"
+    if pending is not None:
+        _ask_again(draft, text, pending)
+    else:
+        draft.say(text)
 
 
 def _told_of(draft: Draft) -> list[str]:

@@ -17,6 +17,7 @@ from bot.talk.draft import Draft
 from bot.talk.marking import left_of
 from bot.talk.reading import Context, Vocabulary
 from bot.talk.reading.fold import fold
+from bot.talk.state import Offer
 
 MOMENT = timedelta(seconds=60)      # a word without a skill about a child who was marked so recently corrects that
 EXPECTS: Final[dict[str, Literal["names", "points"]]] = {
@@ -43,7 +44,7 @@ def as_choice(draft: Draft, text: str) -> t.Tap | Meant | None:
     question = draft.talk.question
     if question is not None and question.about == "reason" and plain in OTHER_MISS:
         asked = answering.marks_asked(draft, question.marks)
-        return t.Reasons(asked) if asked else None
+        return t.Reasons(tuple(mark for mark in asked if mark.skill == asked[0].skill)) if asked else None
     if not plain or not offers:
         return None
     if plain.isascii() and plain.isdigit() and len(plain) < 5:
@@ -74,7 +75,7 @@ def _else_meant(draft: Draft, tap: t.Tap | None) -> bool:
 
 def _several_lines(draft: Draft) -> bool:
     """Do two lines stand there, so that `all seen` must be asked about?"""
-    return sum(bool(left_of(draft, line)) for line in draft.talk.lines) > 1
+    return len({(line.skill, line.show) for line in draft.talk.lines if left_of(draft, line)}) > 1
 
 
 def _numbered(draft: Draft, number: int) -> t.Tap | Meant | None:
@@ -87,11 +88,25 @@ def _numbered(draft: Draft, number: int) -> t.Tap | Meant | None:
     for offer in draft.talk.offers:
         if offer.first <= number < offer.first + len(offer.labels):
             tap = _tap_at(draft.desk.said(offer.seq), number - offer.first)
-            if offer is draft.talk.offers[0] and offer.seq == draft.talk.said and number not in standing:
+            if tap is None or (number not in standing and _still_on(draft, offer, tap)):
                 return tap
             label = offer.labels[number - offer.first]
-            return Meant(number, standing.get(number), label, tap) if tap is not None else None
+            return Meant(number, standing.get(number), label, tap)
     return Meant(number, standing[number], "", None) if number in standing else None
+
+
+def _still_on(draft: Draft, offer: Offer, tap: t.Tap) -> bool:
+    """Is a choice of the last message, or the same as one of it, or one more of the names that were to be picked?
+
+    A question in between (`plan`, `owed`) leaves the line where it was, and names are picked one after the other.
+    """
+    last = draft.talk.offers[0]
+    if offer is last and offer.seq == draft.talk.said:
+        return True
+    said = draft.desk.said(last.seq)
+    if said is not None and any(choice.tap == tap for choice in said.choices):
+        return True
+    return offer in draft.talk.offers[:2] and isinstance(tap, t.Again)
 
 
 def which_was_meant(draft: Draft, meant: Meant) -> None:

@@ -8,12 +8,13 @@ from bot.talk import requests, words
 from bot.talk.draft import Draft
 from bot.talk.lessons import apply
 from bot.talk.marking import left_of
+from bot.talk.puzzled import speaks_of_hurt
 from bot.talk.taps import Showed, Tap
 
 Choices = list[tuple[str, Tap]]
 
 
-def handle(draft: Draft, asked: tuple[requests.Typed, ...]) -> None:
+def handle(draft: Draft, asked: tuple[requests.Typed, ...], text: str) -> None:
     """Whatever a helper typed: names with shown (or seen) are passed on, all else gets the lines of now."""
     for request in asked:
         if isinstance(request, requests.Mark) and request.verdict == "seen":
@@ -24,6 +25,15 @@ def handle(draft: Draft, asked: tuple[requests.Typed, ...]) -> None:
             if line is not None:
                 showed(draft, Showed(line))
                 return
+    anything_else(draft, text)
+
+
+def anything_else(draft: Draft, text: str) -> None:
+    """The lines of now; but somebody who may be hurt comes first, and is no matter for a helper's phone."""
+    if speaks_of_hurt(text):
+        draft.say("If somebody is hurt, tell your coach at once; nothing is passed on from here. Type next to see the "
+                  "lines.", *_choices(draft))
+        return
     lines(draft)
 
 

@@ -8,6 +8,7 @@ from datetime import datetime
 from bot.facts import Mark, Verdict, Voided, in_force
 from bot.frozen import replace
 from bot.lesson import line as lines
+from bot.lesson.hall import spared_loads
 from bot.lesson.line import Line
 from bot.marks.standing import Outcome
 from bot.step import Want
@@ -155,9 +156,12 @@ def correct(draft: Draft, mark: Mark, verdict: Verdict) -> Judged:
 
 def owes_line(draft: Draft, line: Line, child: str) -> bool:
     """Does a child of a line still have to show what the line is for?"""
-    return draft.knows(child) and lines.owes_line(
-        line, child, draft.standing(child, line.skill), draft.view(child, line.skill), draft.lesson(line.lesson),
-        draft.now,
+    lesson = draft.lesson(line.lesson)
+    if not draft.knows(child) or lesson is None:
+        return False
+    return lines.owes_line(
+        line, child, draft.standing(child, line.skill), draft.view(child, line.skill), lesson, draft.now,
+        spared=spared_loads(draft.book_of(child), lesson, child, draft.scheme, line.skill),
     )
 
 

@@ -16,6 +16,7 @@ from bot.lesson.timetable import day_in_zone
 from bot.marks.awards import earned
 from bot.news import AFTER_CLOSE, AWARD, TOO_OLD, News, news
 from bot.people.model import Person
+from bot.people.quiet import not_in_quiet
 from bot.scheme.home import all_loads, home_rule
 from bot.talk import words
 from bot.talk.draft import Draft
@@ -229,7 +230,7 @@ def _families(going: Going) -> str:
 
 
 def _when(draft: Draft, going: Going) -> str:
-    first = max(min(fresh.due_at for *_, fresh in going), draft.now + AFTER_CLOSE)
+    first = not_in_quiet(draft.club, max(min(fresh.due_at for *_, fresh in going), draft.now + AFTER_CLOSE))
     local, today = draft.local(first), day_in_zone(draft.club, draft.now)
     day = "" if local.date() == today else f"on {words.day(local.date(), today)} "
     return f"{day}at {local:%H:%M}"

@@ -30,19 +30,17 @@ _WHY: dict[requests.Why, str] = {
 }
 
 
-HURT: Final = frozenset([
+HURT: Final = frozenset([      # common practice, no source
     "fell", "fallen", "falls", "hurt", "hurts", "injured", "injury", "bleeding", "bleeds", "crying", "cries",
+    "bump", "bumped", "bumps", "hit", "hits", "banged", "bangs", "knocked", "twisted", "sprained", "broken", "broke",
+    "dizzy", "fainted", "concussion", "concussed", "limping", "nosebleed",
 ])
 
 
 def not_understood(draft: Draft, result: requests.NotUnderstood, text: str) -> None:
     """Nothing of the message was recorded; say which word it was. Somebody who may be hurt comes first."""
-    hurt = _who_is_hurt(draft, text)
-    if hurt is not None:
-        name = draft.called(hurt)
-        draft.say(f"If {name} is hurt, look after {name} first; follow the club's accident rules. Nothing is recorded.",
-                  (words.label(f"Bump {name}"), Do((requests.Note("bump", (hurt,)),), draft.sent_at)),
-                  *of_place(draft), question=draft.talk.question)
+    if speaks_of_hurt(text):
+        _somebody_is_hurt(draft, text)
         return
     word = result.word if len(result.word) <= 40 else result.word[:39] + "…"
     draft.say(_WHY[result.why].format(word=word), *of_place(draft), question=draft.talk.question)
@@ -66,12 +64,21 @@ def which_one(draft: Draft, result: requests.WhichOne) -> None:
     draft.say(text, *choices, *no, question=Question("reading", draft.next_seq()))
 
 
-def _who_is_hurt(draft: Draft, text: str) -> str | None:
-    """The one child whose first name stands beside a word for being hurt."""
+def speaks_of_hurt(text: str) -> bool:
+    """Is there a word in it for being hurt?"""
+    return not HURT.isdisjoint(fold(text).split())
+
+
+def _somebody_is_hurt(draft: Draft, text: str) -> None:
+    """A word for being hurt: Bump is one tap away for every child whose first name stands beside it."""
     said = frozenset(fold(text).split())
-    if not said & HURT:
-        return None
     found = [
-        child for book in draft.books.values() for child, one in book.children.items() if fold(one.first) in said
+        child for book in draft.books.values() for child, one in book.children.items()
+        if said & {fold(one.first), fold(f"{one.first}'s")}
     ]
-    return found[0] if len(found) == 1 else None
+    who = words.names(map(draft.called, found), last="or") or "somebody"
+    choices = [(words.label(f"Bump {draft.called(child)}"), Do((requests.Note("bump", (child,)),), draft.sent_at))
+               for child in found]
+    draft.say(f"If {who} is hurt, look after {who if len(found) == 1 else 'them'} first; follow the club's accident "
+              f"rules. Nothing is recorded.{'' if found else ' Type bump and the name.'}",
+              *choices, *of_place(draft), question=draft.talk.question)

@@ -71,3 +71,4 @@ class Talk:
     turned: str | None = None           # the skill that is being watched
     eve: bool = False                   # asked to be reminded the day before a class
     most: int | None = None             # no line is to be longer
+    just_skipped: bool = False          # nothing was recorded since a skill was put off: undo brings it back

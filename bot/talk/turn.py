@@ -5,6 +5,7 @@ an earlier choice, else it is read). What it asks is handed to the one function 
 """
 from __future__ import annotations
 
+from bot.facts import Mark
 from bot.frozen import replace
 from bot.reminders import queued
 from bot.step import Desk, Heard, Stepped, Woken, places_with, seq_of_choice
@@ -77,9 +78,7 @@ def remind(draft: Draft) -> None:
         return
     for class_id, book in list(draft.books.items()):
         if book is not draft.desk.books[class_id]:
-            kept = draft.desk.memo.setdefault(f"due {class_id}", {})
-            assert isinstance(kept, dict)
-            draft.put_reminders(class_id, *queued(book, draft.club, draft.now, kept))
+            draft.put_reminders(class_id, *queued(book, draft.club, draft.now, draft.kept(f"due {class_id}")))
 
 
 # --- taps ------------------------------------------------------------------------------------------
@@ -207,7 +206,7 @@ def _text(draft: Draft, text: str) -> None:
     elif isinstance(result, requests.WhichOne):
         which_one(draft, result)
     elif draft.me.role == "helper":
-        helper.lines(draft)
+        helper.anything_else(draft, text)
     elif (tap := earlier_choice(draft, text)) is not None:
         tapped(draft, tap)
     else:
@@ -220,9 +219,23 @@ def _understood(draft: Draft, asked: tuple[requests.Typed, ...], text: str) -> N
     elif draft.me.role == "parent":
         family.parent(draft, asked, text)
     elif draft.me.role == "helper":
-        helper.handle(draft, asked)
+        helper.handle(draft, asked, text)
+    elif _points_of_nothing(draft, asked) and (tap := earlier_choice(draft, text)) is not None:
+        tapped(draft, tap)
     else:
         do(draft, asked)
+
+
+def _points_of_nothing(draft: Draft, asked: tuple[requests.Typed, ...]) -> bool:
+    """Are these points that no skill has of which a reason is asked just now?"""
+    return all(isinstance(one, requests.Points) and not _missed(draft, one.points) for one in asked)
+
+
+def _missed(draft: Draft, points: tuple[str, ...]) -> list[Mark]:
+    """The misses of which a reason is asked and whose skill has these points."""
+    question = draft.talk.question
+    asked = answering.marks_asked(draft, question.marks) if question is not None else ()
+    return [mark for mark in asked if all(draft.skill(mark.skill).point(one) for one in points)]
 
 
 def do(draft: Draft, asked: tuple[requests.Typed, ...], made_clear: t.Do | None = None) -> None:
@@ -297,8 +310,7 @@ def _names(draft: Draft, request: requests.Names) -> None:
 
 
 def _points(draft: Draft, request: requests.Points) -> None:
-    question = draft.talk.question
-    marks = answering.marks_asked(draft, question.marks) if question is not None else ()
+    marks = _missed(draft, request.points)
     if marks:
         answering.reason(draft, marks, request.points)
     else:

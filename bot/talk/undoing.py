@@ -33,7 +33,7 @@ from bot.talk.draft import LATEST, Draft
 from bot.talk.marking import RECORDED
 from bot.talk.places import Move, moved
 from bot.talk.state import Place
-from bot.talk.watching import carry_on, of_place
+from bot.talk.watching import carry_on, of_place, suggest
 
 TAKEN_BACK = (Mark, RegisterTaken, ChildNoted, LessonClosed, AwardMoved, GroupNamed, ChildAdded, RetestMoved,
               HelperShowed, NewsReleased, PaceReset)
@@ -42,6 +42,9 @@ SENT = " Some of it was sent already: where that was a slip, take the mark back 
 
 def last(draft: Draft) -> None:
     """`undo`: the sender's last message of this lesson that is not taken back yet."""
+    if draft.talk.just_skipped and draft.talk.skipped:
+        _skip_not(draft)
+        return
     lesson = draft.open_lesson() or draft.lesson(draft.talk.lesson)
     where = lesson.id if lesson is not None else draft.talk.lesson
     (record,) = draft.desk.facts(Want(by=draft.me.id, lesson=where) if where else Want(by=draft.me.id))
@@ -52,6 +55,13 @@ def last(draft: Draft) -> None:
         draft.say("There is nothing of yours to take back in this lesson.", *of_place(draft))
         return
     _take_back(draft, max(standing, key=lambda one: one.seq).message)
+
+
+def _skip_not(draft: Draft) -> None:
+    """The skill that was put off just now is not put off."""
+    *others, skill = draft.talk.skipped
+    draft.change_talk(skipped=tuple(others), just_skipped=False, lines=(), suggested=None)
+    suggest(draft, f"{draft.skill(skill).name} is not put off any more.", only=skill)
 
 
 def _aside(one: Recorded) -> bool:

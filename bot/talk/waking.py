@@ -54,8 +54,8 @@ def fire(draft: Draft, due: Sequence[Reminder]) -> None:
 
 def _still_called_for(draft: Draft, due: Sequence[Reminder]) -> list[Reminder]:
     derived: dict[str, Reminder] = {}
-    for book in draft.books.values():
-        derived.update(derive(book, draft.club, draft.now, {}))
+    for class_id, book in draft.books.items():
+        derived.update(derive(book, draft.club, draft.now, draft.kept(f"due {class_id}")))
     return [one for one in due if one.key in derived and derived[one.key].due_at <= draft.now]
 
 
@@ -95,7 +95,7 @@ def _by_line(rests: Sequence[Reminder]) -> list[list[Reminder]]:
 
 def _rest_over(draft: Draft, group: Sequence[Reminder]) -> None:
     first = group[0]
-    if first.skill is None or first.show is None:
+    if first.skill is None or first.show is None or first.skill in draft.talk.skipped:
         return
     children = tuple(one.child for one in group if one.child is not None and draft.knows(one.child))
     in_line = {
@@ -107,13 +107,15 @@ def _rest_over(draft: Draft, group: Sequence[Reminder]) -> None:
     children = left_of(draft, line)
     if not children:
         return
-    line = replace(line, children=children)
-    draft.change_talk(lines=(*draft.talk.lines, line))      # they keep the numbers of their first show
     skill = draft.skill(first.skill)
-    text = f"Rested: {', '.join(map(draft.called, children))}. {words.skill_and_show(skill, first.show)}."
+    size = min(skill.line, draft.talk.most or skill.line)
+    lines = [replace(line, children=children[at:at + size]) for at in range(0, len(children), size)]
+    draft.change_talk(lines=(*draft.talk.lines, *lines))    # they keep the numbers of their first show
+    who = "; then ".join(", ".join(map(draft.called, one.children)) for one in lines)
+    text = f"Rested: {who}. {words.skill_and_show(skill, first.show)}."
     demand = skill.shows[first.show - 1].text
     demand = demand[:1].upper() + demand[1:]
-    draft.say(f"{text} {demand}".strip(), *answers(line), question=draft.talk.question)
+    draft.say(f"{text} {demand}".strip(), *answers(lines[0]), question=draft.talk.question)
 
 
 def _other(draft: Draft, one: Reminder, lesson: Lesson) -> None:

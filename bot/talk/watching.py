@@ -6,13 +6,14 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from bot.facts import Mark
 from bot.frozen import replace
 from bot.lesson.due import due as due_on
 from bot.lesson.follow import follow as choose
 from bot.lesson.hall import Hall
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
-from bot.lesson.next import Next, working_on
+from bot.lesson.next import Next, owing_of, working_on
 from bot.lesson.timetable import ends_at
 from bot.scheme.model import Skill
 from bot.talk import requests, words
@@ -39,7 +40,7 @@ def hall(draft: Draft, lesson: Lesson, only: str | None = None) -> Hall:
         book=book, lesson=lesson, scheme=draft.scheme, now=draft.now, view=draft.view,
         due=lambda child, skill: due(draft, child, skill), done=lambda child: done(draft, child),
         turned=draft.talk.turned, skipped=draft.talk.skipped, busy=busy, only=only,
-        kept=draft.desk.memo.setdefault(f"open to {lesson.class_id}", {}),     # type: ignore[arg-type]
+        kept=draft.kept(f"open to {lesson.class_id}"),
         me=draft.me.id, most=draft.talk.most, ahead=draft.desk.plans.get(lesson.id),
         keep_groups=draft.club.planning.keep_groups,
     )
@@ -129,7 +130,8 @@ def come_in(draft: Draft, lesson_id: str) -> None:
     if lesson is not None and lesson.is_open and draft.talk.lesson != lesson_id:
         mine = draft.lesson(draft.talk.lesson)
         if mine is None or not mine.is_open:
-            draft.change_talk(lesson=lesson_id, lines=(), suggested=None, stood=(), skipped=())
+            of_it = tuple(line for line in draft.talk.lines if line.lesson == lesson_id)    # rested, and told so
+            draft.change_talk(lesson=lesson_id, lines=of_it, suggested=None, stood=(), skipped=())
 
 
 # --- what comes next ---------------------------------------------------------------------------------
@@ -177,7 +179,7 @@ def _announce(
     draft: Draft, lesson: Lesson, found: Next, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None
 ) -> None:
     """The next line stands there at once; only another skill is introduced."""
-    same = found.skill == draft.talk.turned
+    same = {fact.skill for fact in draft.facts if isinstance(fact, Mark)} == {found.skill} == {draft.talk.turned}
     line = Line(lesson.id, found.skill, found.show, found.children, draft.now)
     skill = draft.skill(found.skill)
     which = words.skill_and_show(skill, found.show)
@@ -215,9 +217,14 @@ def _gap(
         return
     if ready is not None:
         at = words.clock(ready, draft.club.tz, up=True)
-        draft.say(f"{text}\nAll are resting; the first is ready at {at}.", *also, *close, question=question)
+        all_rest = not any(one.first or one.second for one in owing_of(seen).values())
+        wait = f"All are resting; the first is ready at {at}." if all_rest else f"The next rest is over at {at}."
+        other: Choices = [] if all_rest else [("Another skill", Another(lesson.id))]
+        draft.say(f"{text}\n{wait}", *other, *also, *close, question=question)
         return
     left = "Only skipped skills are left." if draft.talk.skipped else "Nothing is left to watch today."
+    if not draft.talk.skipped and any(_missed_today(draft, lesson, skill) for skill in draft.scheme.skills):
+        left = "Nothing is left to watch today; what was missed comes back at the next lesson."
     draft.say(f"{text}\n{left} Type a skill to watch it, or close.", *close, *also, question=question)
 
 
@@ -243,7 +250,7 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
     found = choose(hall(draft, lesson, only))
     if found is None:
         if only is not None:
-            text = f"{text}\nNobody here owes {words.inside(draft.skill(only).name)} now.".strip()
+            text = f"{text}\n{_why_nobody(draft, lesson, draft.skill(only))}".strip()
         _gap(draft, lesson, text, also, None)
         return
     skill = draft.skill(found.skill)
@@ -261,6 +268,25 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
         ("Go", Watch(line)), ("Another skill", Another(lesson.id, found.skill)), ("The standard", Card(found.skill)),
         *also,
     )
+
+
+def _why_nobody(draft: Draft, lesson: Lesson, skill: Skill) -> str:
+    """Nobody owes a skill now: who missed it today shows it again at the next lesson."""
+    missed = _missed_today(draft, lesson, skill.id)
+    if not missed:
+        return f"Nobody here owes {words.inside(skill.name)} now."
+    again = "shows" if len(missed) == 1 else "show"
+    return (f"{words.names(map(draft.called, missed))} missed {words.inside(skill.name)} today and {again} it at the "
+            "next lesson; nobody else here owes it. To see one all the same, type the name, seen, and the skill.")
+
+
+def _missed_today(draft: Draft, lesson: Lesson, skill: str) -> list[str]:
+    found = ((child, of_child.get(skill)) for child, of_child in draft.books[lesson.class_id].standings.items())
+    return [
+        child for child, one in found
+        if one is not None and one.retest_from is not None and not one.ticked and one.lesson == lesson.id
+        and lesson.here(child, draft.now)
+    ]
 
 
 def _owe(children: int) -> str:

@@ -96,6 +96,13 @@ def test_elsewhere_fine_signs_stay(make_said: Callable[..., Said]) -> None:
     assert fit(make_said("It’s on …", []), carries_of("telegram")).texts == ("It’s on …",)
 
 
+@pytest.mark.parametrize("letter", ["a", "€", "ж", "🤸"])
+def test_an_sms_is_cut_at_four_segments(letter: str, make_said: Callable[..., Said]) -> None:
+    """However long a text and whatever its letters, each SMS of it takes four segments and no fifth."""
+    texts = fit(make_said(letter * 2000, []), carries_of("sms")).texts
+    assert max(count(one).segments for one in texts) == 4
+
+
 @pytest.mark.parametrize("wrong", [{"payload": 16}, {"segments": -1}, {"choices": -1}])
 def test_what_no_channel_is_is_refused(wrong: dict[str, int]) -> None:
     """Limits in which a choice could not be told, or none at all, are refused when they are declared."""

@@ -139,7 +139,9 @@ def test_export(run: Run) -> None:
     run("hall", DEMO_HALL)
     out = json.loads(run("export", "--json").stdout)
     assert (out["format"], len(out["children"])) == (1, 30)
-    one = json.loads(run("export", "--json", "--child", "ava price").stdout)
+    printed = run("export", "--json", "--child", "ava price")
+    assert "is to have it by" in printed.stderr
+    one = json.loads(printed.stdout)
     assert [child["name"] for child in one["children"]] == ["Ava Price"]
 
 

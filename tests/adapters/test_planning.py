@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -31,6 +32,17 @@ def test_a_plan_is_printed(run: Run, tmp_path: Path) -> None:
     written = run("plan", str(CLASS), "--trials", "50", "-o", str(tmp_path / "plan.json"))
     assert (tmp_path / "plan.json").read_text() == printed.stdout
     assert written.stdout == ""
+
+
+def test_what_no_plan_can_exceed_is_said_on_request(run: Run) -> None:
+    """The bound that goes with the file is proven by others; ours may be a little above it, and the plan is below."""
+    words = run("plan", str(CLASS), "--trials", "50", "--bound").stderr
+    found = re.search(r"worth ([\d.]+) of at most ([\d.]+) expected ticks", words)
+    assert found is not None
+    value, most = map(float, found.groups())
+    proven = json.loads(CLASS.read_text())["bounds"]["upper"] / 1000
+    assert value <= most
+    assert proven * 0.99 <= most <= proven * 1.1
 
 
 def test_the_seed_is_another_search(run: Run) -> None:

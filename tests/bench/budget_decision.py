@@ -67,7 +67,7 @@ async def lesson(seed: int, thinking: Planners | None) -> list[float]:
         began = perf_counter()
         said = await service.hear("bench", person, **what)
         taken.append(1000 * (perf_counter() - began))
-        await asyncio.sleep(PAUSE if thinking is not None else 0)
+        await asyncio.sleep(PAUSE)
         return said[-1]
 
     await send("jo", text="start")

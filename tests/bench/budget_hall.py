@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from itertools import product
 
 from adapters.clock import SimulatedClock
+from adapters.http.serve import loaded
 from adapters.service import Service
 from bot.people.hall import Hall, read_hall
 from bot.step import Store
@@ -85,6 +86,7 @@ class Floor:
         for sender in self.senders:
             await self.say(sender, "start")
             await self.say(sender, "everyone")
+        loaded()        # as `sprung serve` does; here for whatever is measured beside it too
 
     async def say(self, sender: str, text: str) -> str:
         """Type something; what was answered last."""

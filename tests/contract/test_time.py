@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from bot.lesson.book import Changes
-from tests.contract.club import CLUB, NOW, hall, heard, queueing, reminder, saying, waking
+from tests.contract.club import CLUB, NOW, hall, heard, queueing, reminder, saying, stepped, waking
 
 
 def after(seconds: float):
@@ -129,3 +129,37 @@ async def test_the_outbox_is_read_behind_a_cursor(store):
     two = await store.outbox(all_of_it[1][0], limit=2)
     assert two == all_of_it[2:4]
     assert await store.outbox(all_of_it[-1][0]) == ()
+
+
+async def test_a_hundred_due_to_one_person_at_one_instant_are_one_message(store):
+    """However many they are, those of one person and instant stay together."""
+    await store.step(heard("m1"), queueing(*(reminder(f"{n:03}", after=60) for n in range(100))))
+    wake = waking()
+    await store.wake(after(60), wake)
+    assert [keys for _, keys in wake.woken] == [tuple(f"{n:03}" for n in range(100))]
+
+
+async def test_nothing_overtakes_what_failed_for_the_same_person(store):
+    """Where one of a person's can't be fired their later ones wait for it."""
+    await store.step(heard("m1"), queueing(
+        reminder("a", after=10), reminder("b", "sam", after=15), reminder("c", after=20),
+    ))
+    faulty = waking(fails_for="jo")
+    with pytest.raises(ArithmeticError):
+        await store.wake(after(60), faulty)
+    good = waking()
+    await store.wake(after(60), good)
+    assert [keys for _, keys in good.woken] == [("a",), ("c",)]
+
+
+async def test_what_an_earlier_firing_withdrew_is_not_sent(store):
+    """What is due at once is looked up together, and fires as things are by then."""
+    await store.step(heard("m1"), queueing(reminder("a", after=10), reminder("b", "sam", after=15)))
+    fired = []
+
+    def withdrawing(woken, desk):
+        fired.extend(one.key for one in woken.due)
+        return stepped(desk, "told", changes=Changes(pending={"tue": {}}))
+
+    await store.wake(after(60), withdrawing)
+    assert fired == ["a"]

@@ -22,7 +22,8 @@ BLOCK = re.compile(r"<!-- (real|file): (\S+) -->\n```(\w+)\n(.*?)```", re.DOTALL
 DIAGRAM = re.compile(r"```mermaid\n(.*?)```", re.DOTALL)
 
 LESSON = (
-    "start", "everyone", "go", "all seen", "not gus", "hips", "wait 1m", "all seen shoulder stand", "mia away",
+    "start", "everyone", "go", "all seen", "not gus", "hips", "wait 1m", "all seen shoulder stand",
+    "all seen shoulder stand", "mia away",
     "owed ava", "close",
 )
 BEGUN = ("start", "everyone", "go")

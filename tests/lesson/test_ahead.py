@@ -7,11 +7,15 @@ from datetime import timedelta
 from bot.lesson.book import Agreed
 from bot.lesson.plan.model import Plan
 from bot.lesson.plan.rule import by_rule
+from bot.lesson.weigh import Worth, behind
 from bot.people.model import Club, Planning
+from bot.scheme.model import Award
 from tests.lesson.planned import (
     CHILDREN,
     CLUB,
     DAY,
+    LESSON,
+    SCHEME,
     at,
     book,
     hall,
@@ -141,6 +145,37 @@ def test_who_was_not_watched_lately_counts_more_and_a_club_says_how_much() -> No
     weights = {(one.child, one.skill): one.weight for one in problem(of, 10, club=club)[0].owed}
     assert weights["ava", "stand"] == 1
     assert weights["finn", "stand"] == 4
+
+
+def test_who_was_away_is_not_behind_for_it() -> None:
+    """Efa and Finn were away last week. Efa showed one skill today, as many a lesson as the others; Finn none."""
+    then, ids = LESSON.replace("24", "17"), ("ava", "ben", "chidi", "dara")
+    shown = {(child, "hop"): replace(ticked(), lesson=then) for child in ids}
+    of = book(shown | {(child, "wheel"): ticked() for child in (*ids, "efa")})
+    week = replace(of.lessons[LESSON], id=then, day=DAY - timedelta(days=7), is_open=False)
+    of = replace(of, lessons={**of.lessons, then: replace(week, away=frozenset({"efa", "finn"}))})
+    found = behind(of, of.lessons[LESSON], CHILDREN)
+    assert found == {"ava": 0, "ben": 0, "chidi": 0, "dara": 0, "efa": 0, "finn": 1}
+
+
+def test_what_must_be_there_is_near_and_nothing_else_is_where_only_that_is_missing() -> None:
+    """Two of four are needed, the wheel among them: with one other ticked a second other brings the award no nearer."""
+    award = Award(id="one", name="One", needs=2, must=("wheel",), skill=SCHEME.award[0].skill)
+    worth = Worth(Planning(), award, frozenset({"hop"}), 0)
+    assert worth.of("wheel", retest=False) == 2
+    assert worth.of("stand", retest=False) == 1
+    assert worth.of("stand", retest=True) == 1.25
+    fresh = Worth(Planning(), award, frozenset(), 0)
+    assert fresh.of("wheel", retest=False) == fresh.of("stand", retest=False) == 1.5
+
+
+def test_the_rule_goes_skill_by_skill_and_to_a_second_show_as_soon_as_it_is_rested() -> None:
+    """By hand: two lines of hops, three of stands, rested one by one once the third is done, then the others."""
+    turns = by_rule(problem(book())[0]).turns
+    assert [(turn.start, turn.skill, turn.show) for turn in turns] == [
+        (40, "hop", 1), (60, "hop", 1), (130, "stand", 1), (160, "stand", 1), (190, "stand", 1), (220, "stand", 2),
+        (250, "stand", 2), (280, "stand", 2), (340, "wheel", 1), (360, "wheel", 1), (410, "waltz", 1),
+    ]
 
 
 def test_no_chance_of_passing_is_taken_as_less_than_the_floor() -> None:

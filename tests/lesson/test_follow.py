@@ -33,6 +33,12 @@ def test_who_cannot_show_it_any_more_does_not_stand_in_it(gone, what) -> None:
     assert (found.skill, "ava" in found.children) == ("wheel", False), what
 
 
+def test_who_was_to_show_it_later_and_cannot_does_not_fill_a_place() -> None:
+    """Efa has gone home since."""
+    gone = book(away=frozenset({"efa"}))
+    assert lines(follow(hall(gone, ahead=FIRST))) == ("wheel", 1, ("ava", "ben", "chidi", "dara"))
+
+
 def test_nobody_stands_in_two_lines() -> None:
     """Who stands before another watcher is not called."""
     of = book(lines={"sam": line("hop", ("ava", "ben"), 0)})
@@ -58,20 +64,13 @@ def test_another_watchers_turns_are_left_to_them() -> None:
     assert lines(follow(hall(book(), ahead=others))) == ("stand", 1, ("chidi", "dara"))
 
 
-def test_it_waits_for_a_rest_where_no_other_turn_is_over_by_then() -> None:
-    """The rest has 30 s to go. A hop takes 40 s to get to and 20 s to watch: waiting is better."""
-    of = book({(child, "stand"): resting(0) for child in CHILDREN})
+@pytest.mark.parametrize(("after", "what"), [(45, "hop"), (55, None)])
+def test_it_waits_for_a_rest_where_no_other_turn_is_over_soon_after(after: float, what: str | None) -> None:
+    """The rest is over at 60 s. A hop takes 10 s to get to and 20 s to watch; to be 20 s late for a rest is nothing."""
+    of = book({(child, "stand"): resting(0) for child in ("ava", "ben")})
     waits = plan((60, "stand", 2, ("ava", "ben")), (100, "hop", 1, ("chidi",)), at={"jo": "stand"})
-    assert follow(hall(of, 30, ahead=waits, turned="stand")) is None
-
-
-def test_and_does_not_wait_where_there_is_time_for_it() -> None:
-    """With ten seconds more than its length to go, whoever is to show something light does so meanwhile."""
-    of = book({(child, "stand"): resting(0) for child in CHILDREN})
-    waits = plan((60, "stand", 2, ("ava", "ben")), (100, "waltz", 1, ("chidi",)), at={"jo": "stand"})
-    found = follow(hall(of, 5, ahead=waits, turned="stand"))
-    assert found is not None
-    assert found.skill == "waltz"
+    found = follow(hall(of, after, ahead=waits, turned="stand"))
+    assert (found and found.skill) == what
 
 
 def test_children_have_rested_by_the_time_a_skill_is_set_out() -> None:

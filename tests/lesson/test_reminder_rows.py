@@ -2,11 +2,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from bot.facts import ChildNoted, LessonClosed, LessonOpened, LessonPaused
+from bot.facts import ChildNoted, LessonClosed, LessonOpened, LessonPaused, NewsReleased
 from bot.lesson.book import Child, ClassBook, Contact
 from bot.lesson.lesson import advance
 from bot.marks.standing import Last, Standing
@@ -129,8 +129,29 @@ def test_cover_is_reminded_on_its_days_alone():
     cover = Cover(class_id="tue", person="ines", role="coach", first=date(2026, 11, 24), last=date(2026, 11, 24))
     club = CLUB.model_copy(update={"covers": (cover,)})
     assert {when for person, when in of("before", BOOK, at(20, "12:00"), club) if person == "ines"} == {"24 16:30"}
+    assert of("eve", BOOK, at(20, "12:00"), club) >= {("ines", "23 18:00"), ("sam", "23 18:00"), ("jo", "30 18:00")}
+    assert not {("jo", "23 18:00"), ("ines", "30 18:00")} & of("eve", BOOK, at(20, "12:00"), club)
+    # Awards are the coach's own, there or not, and are handed over by whoever stands in.
+    assert of("awards", BOOK, at(20, "12:00"), club) >= {("jo", "24 16:30"), ("ines", "24 16:30")}
     assert [one.id for one in club.classes_of("ines", date(2026, 11, 24))] == ["tue"]
     assert club.classes_of("ines", date(2026, 11, 25)) == ()
+
+
+def test_a_rest_is_for_the_assistant_who_stands_in_too():
+    """A rest is for the assistant who stands in too."""
+    cover = Cover(class_id="tue", person="lu", role="assistant", first=date(2026, 11, 24), last=date(2026, 11, 24))
+    club = Club(id="c", name="C", classes=CLUB.classes, covers=(cover,))
+    book = replace(opened(), standings=resting("ava", at(24, "17:10")))
+    assert ("lu", "24 17:10") in of("rest", book, at(24, "17:09"), club)
+
+
+def test_of_two_coaches_nobody_knows_which_is_stood_in_for():
+    """Where a class has two coaches, both are reminded beside whoever stands in."""
+    two = CLUB.classes[0].model_copy(update={"coach": ("jo", "lu")})
+    cover = Cover(class_id="tue", person="ines", role="coach", first=date(2026, 11, 24), last=date(2026, 11, 24))
+    club = Club(id="c", name="C", classes=(two,), covers=(cover,))
+    evening = {person for person, when in of("eve", BOOK, at(20, "12:00"), club) if when == "23 18:00"}
+    assert evening == {"jo", "lu", "ines", "sam"}
 
 
 def test_a_yes_is_asked_about_once_after_a_year():
@@ -140,6 +161,18 @@ def test_a_yes_is_asked_about_once_after_a_year():
     assert (one.person, one.due_at) == ("pa", at(24, "18:30", year=2027))
     pending, _ = queued(replace(book, fired=frozenset([one.key])), CLUB, at(25, "12:00", year=2027))
     assert not any(row.kind == "renewal" for row in pending.values())
+
+
+def test_news_and_the_question_after_a_year_are_due_when_it_is_quiet_no_more():
+    """Where a club's quiet begins at six in the evening, half past six becomes eight the next morning."""
+    club = Club(id="c", name="C", quiet=(time(18), time(8)), classes=CLUB.classes)
+    shut = with_lesson(opened(), LessonClosed(LESSON, "jo", at(24, "17:40")),
+                       NewsReleased(LESSON, "jo", at(24, "17:41")))
+    ticked = replace(resting("ava", at(24, "17:10"))["ava"]["stand"], rested_at=None, ticked_at=at(24, "17:20"))
+    book = replace(shut, standings={"ava": {"stand": ticked}}, contacts={"ava": {"pa": Contact(at(24, "12:00"))}})
+    assert of("news", book, at(24, "17:45")) == {("pa", "24 18:30")}
+    assert of("news", book, at(24, "17:45"), club) == {("pa", "25 08:00")}
+    assert of("renewal", book, at(24, "17:45"), club) == {("pa", "25 08:00")}
 
 
 def test_what_goes_by_the_timetable_is_not_queued_for_the_past():

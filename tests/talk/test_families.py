@@ -34,6 +34,13 @@ def lesson(hall: Hall, *marks: str) -> None:
     hall.say("jo", "close")
 
 
+def released(hall: Hall) -> None:
+    """Ava's family said yes, Ava showed the hop, and the coach gave the word at the close."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop")
+    hall.tap("jo", "Send as usual")
+
+
 def test_news_needs_the_coachs_word(hall):
     """Consent alone sends nothing: the coach says so at the close."""
     hall.parent("pa", "ava")
@@ -49,33 +56,31 @@ def test_news_needs_the_coachs_word(hall):
 
 def test_news_is_at_half_past_six_and_once(hall):
     """Not before 18:30, and never again for the same tick."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
+    released(hall)
     to(hall, "2026-11-24 18:29")
     assert unasked(hall, "pa") == []
     to(hall, "2026-12-24 12:00")
     assert len(unasked(hall, "pa")) == 1
 
 
-@pytest.mark.parametrize(("word", "heard"), [("18:25", "18:35"), ("19:00", "19:10"), ("19:51", "08:00")])
+@pytest.mark.parametrize(("word", "heard"), [("18:25", "18:35"), ("19:00", "19:10"), ("19:51", "08:00"),
+                                             ("20:30", "08:00")])
 def test_ten_minutes_to_think_again_and_no_news_at_night(hall, word, heard):
     """Within ten minutes of the word nothing goes; between 20:00 and 08:00 neither."""
     hall.parent("pa", "ava")
     lesson(hall, "ava seen hop")
     to(hall, f"2026-11-24 {word}")
-    hall.tap("jo", "Send as usual")
+    assert f"at {heard}." in hall.tap("jo", "Send as usual")[0].text
     hall.wait(2 * 24 * 3600)
     (told,) = (said for said in hall.said["pa"] if said.in_reply_to is None)
     assert f"{told.at:%H:%M}" == heard
 
 
-def test_undo_of_the_word_withdraws_the_news(hall):
-    """The word is taken back like anything else."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
-    hall.say("jo", "undo")
+@pytest.mark.parametrize("after", ["undo", "start"])
+def test_undo_and_a_lesson_opened_anew_withdraw_the_word(hall, after):
+    """The word is taken back like anything else; opened again and closed anew, a lesson needs another one."""
+    released(hall)
+    hall.say("jo", after)
     to(hall, "2026-11-26 12:00")
     assert unasked(hall, "pa") == []
 
@@ -99,9 +104,7 @@ def test_one_message_a_day(hall):
 
 def test_news_a_week_old_is_dropped(hall):
     """The word came too late for it to be news."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
+    released(hall)
     hall.clock.move_to(hall.clock.now() + timedelta(days=8, hours=3))       # nobody was there to send it
     hall.wait(24 * 3600)
     assert unasked(hall, "pa") == []
@@ -109,9 +112,7 @@ def test_news_a_week_old_is_dropped(hall):
 
 def test_what_was_told_and_was_a_slip_is_put_right(hall):
     """The evening after, without anybody's word; and a tick made good later is news again."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
+    released(hall)
     to(hall, "2026-11-24 18:31")
     for _ in range(3):
         hall.say("jo", "undo")
@@ -150,9 +151,7 @@ def test_two_homes_of_one_child_and_one_says_stop(hall):
 
 def test_cut_off_is_silent(hall):
     """The coach is answered, the phone that was cut off hears nothing, then or later."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
+    released(hall)
     hall.say("jo", "cut off ava")
     before = len(hall.said["pa"])
     assert "nothing was said there" in hall.tap("jo", "Cut off")[0].text
@@ -181,6 +180,32 @@ def test_a_load_spared_lasts_and_ends_by_itself(hall):
     assert "15 December" in answer
     (fact,) = (one.fact for one in hall.snapshot().record if one.fact.kind == "load")
     assert (fact.load, fact.until.isoformat()) == ("landing", "2026-12-15")
+
+
+@pytest.mark.parametrize("spared", ["ava no landings 3 weeks", "ava no landings"])
+def test_what_a_child_is_spared_is_kept_for_the_hall(hall, spared):
+    """Nothing is said to be fine at home that loads what she is spared, for weeks or since that lesson."""
+    hall.parent("pa", "ava")
+    lesson(hall, "ava seen hop", spared)
+    hall.say("jo", "release ava")
+    hall.say("jo", "send as usual")
+    to(hall, "2026-11-25 12:00")
+    assert "Please keep the hop for the hall." in unasked(hall, "pa")[0]
+
+
+def test_an_assistant_ends_nothing_that_is_agreed(hall):
+    """What is agreed for a child is for her coach to end, by the choice as by the words."""
+    hall.say("jo", "agree ava hop: seated")
+    hall.say("jo", "ava no landings 3 weeks")
+    before = hall.snapshot().books["tue"].agreed
+    listed = hall.say("sam", "agreed")[0]
+    for choice in listed.choice_ids()[:2]:
+        assert "for her coach to say" in hall.say("sam", choice=choice)[0].text
+    for text in ("agree ava hop: seated on a box", "ava no landings 4 weeks"):
+        assert "for her coach to say" in hall.say("sam", text)[0].text
+    assert hall.snapshot().books["tue"].agreed == before
+    hall.tap("jo", "End that")
+    assert hall.snapshot().books["tue"].agreed != before
 
 
 def test_start_typed_days_later_is_todays_class(hall):
@@ -223,16 +248,6 @@ def test_somebody_without_news_is_no_answer_to_whose_waits(hall):
     assert unasked(hall, "pa") == []
 
 
-def test_a_lesson_closed_anew_needs_the_word_anew(hall):
-    """Opened again after the word, news of it waits for another one."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
-    hall.say("jo", "start")
-    to(hall, "2026-11-25 12:00")
-    assert unasked(hall, "pa") == []
-
-
 def test_the_news_is_asked_for_again_after_the_order(hall):
     """One answer at the close does not lose the other question."""
     hall.parent("pa", "ava")
@@ -246,9 +261,7 @@ def test_the_news_is_asked_for_again_after_the_order(hall):
 
 def test_a_word_on_what_was_sent_says_so(hall):
     """Undo of the word after the news has gone does not pretend."""
-    hall.parent("pa", "ava")
-    lesson(hall, "ava seen hop")
-    hall.tap("jo", "Send as usual")
+    released(hall)
     to(hall, "2026-11-24 18:31")
     assert "was sent already" in hall.say("jo", "undo")[0].text
 
@@ -261,6 +274,30 @@ def test_yes_has_to_be_clear(hall):
     assert hall.export()["consents"] == []
     hall.say("pa", "yes")
     assert len(hall.export()["consents"]) == 1
+
+
+def test_help_leaves_the_question_where_it_was(hall):
+    """Whoever asks for help before they answer is asked still: a typed yes counts, and nothing before it."""
+    hall.parent("pa", "ava", None)
+    said = hall.say("pa", "help")[0]
+    assert "unless you say yes" in said.text
+    assert [one.label for one in said.choices] == ["Yes", "No"]
+    assert hall.export()["consents"] == []
+    hall.say("pa", "yes")
+    assert len(hall.export()["consents"]) == 1
+    assert "something new of Ava" in hall.say("pa", "help")[0].text
+
+
+def test_a_child_who_was_never_in_the_class_is_nobodys_news(hall):
+    """A parent came in for a child whose adding was then taken back: nothing is asked of them any more."""
+    hall.say("jo", "start")
+    hall.say("jo", "add Zoe Quill")
+    hall.parent("pa", "zoe", None)
+    hall.say("jo", "undo")
+    assert hall.tap("pa", "Yes")[0].text == "Nothing was asked of you. Type help."
+    for text in ("help", "hello?", "stop"):
+        assert "Zoe" not in hall.say("pa", text)[0].text
+    assert [one for one in hall.export()["consents"] if one.get("ended_at") is None] == []
 
 
 def test_what_is_put_names_the_club_and_the_child(hall):

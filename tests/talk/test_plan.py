@@ -299,3 +299,12 @@ def test_who_watches_a_long_show_is_not_buzzed_in_the_middle_of_it(hall: Planned
     assert "Rested: Ava" not in hall.said["jo"][-1].text
     hall.wait(14)
     assert "Rested: Ava" in hall.said["jo"][-1].text
+
+
+def test_after_todays_lesson_the_plan_is_that_of_the_next(hall: Planned) -> None:
+    """It is closed, though its time is not over: whoever asks sees next week, and not what is done."""
+    hall.began()
+    hall.say("jo", "close")
+    hall.say("jo", "plan")
+    assert hall.thinking.ahead("short", "tue/2026-12-01") is not None
+    assert hall.thinking.ahead("short", "tue/2026-11-24") is None

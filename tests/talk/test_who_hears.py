@@ -14,8 +14,11 @@ from pathlib import Path
 import pytest
 
 from adapters.play.run import Stores, play_all
+from adapters.service import Service
 from bot.facts import FACT
 from bot.step import Said
+from bot.talk import turn
+from bot.talk.draft import Draft
 from storage import open_store
 from tests.talk.hall import Hall
 
@@ -115,6 +118,21 @@ def test_no_choice_of_somebody_else_gives_a_name_away(person):
                     assert leaks(said, person) == [], (choice, said.text)
                 else:
                     assert not any(name in said.text for name in (*NAMES, "Zuleika")), said.text
+    hall.close()
+
+
+def test_of_the_book_on_a_parents_desk_only_their_own_child_is_known():
+    """The whole book lies there, since reminders are derived from it; what is said can be about their child alone."""
+    hall, desks = busy_hall(), []
+    service = Service(hall.store, hall.clock)
+    service._decide = lambda heard, desk: desks.append(desk) or turn.step(heard, desk)
+    now = hall.clock.now()
+    hall.run(service.hear(id="m", channel="Bench", sender="pa", text="help", choice=None, sent_at=now))
+    draft = Draft(desks[-1], "m", now, now)
+    children = desks[-1].books["tue"].children
+    assert (len(children), [child for child in children if draft.knows(child)]) == (6, ["tue-ava-price"])
+    with pytest.raises(KeyError):
+        draft.called("tue-ben-okafor")
     hall.close()
 
 

@@ -12,6 +12,7 @@ from bot.lesson.plan.timetable import Timetable, beginning, extend
 LAGS = (0, 1, 2, 3, 99)
 NEAR = 0.95         # of the knapsack: a good beginning
 MANY = 150          # turns of all watchers: dispatch takes too long for more, and the orders are good for them
+WORTH_A_CHANGE = 0.01   # of the value
 STARTING = 0.5      # of the patience: after that there is no time for a better one
 
 
@@ -90,3 +91,12 @@ def as_plan(table: Table, found: Timetable) -> Plan:
         turns.append(Turn(start, problem.watchers[watcher].id, problem.skills[skill].id, 1 + second, names))
     turns.sort(key=lambda turn: (turn.start, turn.watcher))
     return Plan(tuple(turns), found.value, found.tops[-1] if turns else problem.now)
+
+
+def steady(problem: Problem, before: Plan | None, found: Plan) -> Plan:
+    """The plan from before, at its new times, unless another one is worth a change of plans: people have seen it."""
+    if before is None:
+        return found
+    table = Table(problem)
+    kept = extend(table, beginning(table), len(table.past), _again(table, before), table.end)
+    return as_plan(table, tidied(table, kept)) if kept.value > found.value * (1 - WORTH_A_CHANGE) else found

@@ -70,7 +70,10 @@ def rested(table: Table, made: Timetable, show: int, child: int, soonest: int) -
 
 
 def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int) -> Timetable:
-    """The first `keep` entries of a timetable, and then `todo`. A step that nobody can fill in time is left out."""
+    """The first `keep` entries of a timetable, and then `todo`. A step that nobody can fill in time is left out.
+
+    Long on purpose: it is the inner loop, and in Python each call in it would cost as much as what it does.
+    """
     steps, shows, lines, tired = known.steps[:keep], known.shows[:keep], known.lines[:keep], known.tired[:keep]
     ends, tops, values = known.ends[:keep], known.tops[:keep], known.values[:keep]
     owe, free, at, opened, past = table.owe[:], table.free[:], table.at[:], table.opened, len(table.past)

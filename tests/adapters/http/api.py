@@ -18,6 +18,7 @@ from adapters.http.keys import new_key
 from adapters.http.limits import Limits
 from adapters.http.serve import Served
 from adapters.service import Service
+from bot.export import export
 from bot.step import Store
 from storage import open_store
 
@@ -130,6 +131,13 @@ async def fill(path: Path) -> None:
     for person in PHONES.keys() & people:
         await store.meet("whatsapp", PHONES[person], loaded.club, person)
     await store.close()
+
+
+async def marks(api: Api) -> list[tuple[str, str]]:
+    """Child and verdict of every mark of the club."""
+    (club,) = await api.store.clubs()
+    found = export(await api.store.snapshot(club.id), START)["marks"]
+    return [(one["child"], one["verdict"]) for one in found]
 
 
 async def soon(true: Callable[[], bool], longest_s: float = 10) -> None:

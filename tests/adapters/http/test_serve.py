@@ -134,9 +134,9 @@ def test_help_imports_nothing_of_it(filled: Path) -> None:
 def test_the_log_holds_no_name(filled: Path) -> None:
     """A fault of the program is logged with its kind and place, and with nothing that was said."""
     start = (
-        "import bot.talk.turn as turn, adapters.service as service\n"
+        "import bot.talk.turn as turn\n"
         "def fail(heard, desk): raise KeyError('Ava Price')\n"
-        "service.Service.__init__.__defaults__ = (fail, turn.wake)\n"
+        "turn.step = fail\n"
         "from adapters.cli import main; main(prog_name='sprung')"
     )
     key = command(filled, "key", "gate").stdout.strip()
