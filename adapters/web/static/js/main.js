@@ -242,7 +242,12 @@ async function begin() {
 
 async function startAnew() {
   await kept.forget();
-  Object.assign(state, { said: [], mine: [], sheet: null, cards: {}, who: null });
+  Object.assign(state, { said: [], mine: [], sheet: null, cards: {}, who: null, me: null, picked: null, offered: null });
+  for (const id of ["heard", "sheet", "card"]) by(id).replaceChildren();      // no name stays on the page either
+  rests.draw(null);
+  record.draw([], [], null);
+  dock.draw(state, null);
+  typing.put("");
 }
 
 const account = () => state.who && !state.out && {
