@@ -46,6 +46,7 @@ class Desk:
         self._by_key = Buckets(self.limits.key, clock)
         self._by_person = Buckets(self.limits.person, clock)
         self._codes = Buckets(self.limits.codes, clock)
+        self.pages = Buckets(self.limits.pages, clock)
         self.joins = Buckets(self.limits.joins, clock)
         self._strangers = Buckets(self.limits.wrong_keys, clock)
 

@@ -44,13 +44,15 @@ class Phones:
         self._trusted: dict[str, tuple[Phone, float]] = {}
 
     async def here(self, request: web.Request) -> Here:
-        """Who asks. Raises Problem 401 where this browser is not signed in, 403 where another site asks."""
+        """Who asks. Raises Problem: 401 where this browser is not signed in, 403 where another site asks, 429."""
         if request.method != "GET":
             same_site(request)
         secret = request.cookies.get(COOKIE)
         phone = None if not secret else await self._known(digest_of(secret))
         if phone is None:
             raise Problem(401, COME_IN)
+        if wait := self._desk.pages.take(phone.id):
+            raise too_many(wait, "by this phone")
         return Here(phone)
 
     async def still(self, here: Here) -> bool:

@@ -152,18 +152,15 @@ def _plan(draft: Draft, hall: Hall, lesson: Lesson) -> Iterator[Plain]:
     """My lines to come: as they are planned, or, where no plan was made, as the simple rule would have them."""
     ahead = draft.desk.plans.get(lesson.id) or _by_rule(draft, hall)
     mine = [] if ahead is None else [turn for turn in ahead.turns if turn.watcher == draft.me.id]
+    works_on = {child: working_on(hall, child) for child in hall.book.children if _is_in(hall, child)}
     for turn in mine[:TURNS]:
-        children = [child for child in turn.children if child in working_here(hall, turn.skill)]
+        children = [child for child in turn.children if turn.skill in works_on.get(child, ())]
         if children:
             yield {"at": instant(turn.at), "skill": turn.skill, "show": turn.show, "children": children}
 
 
-def working_here(hall: Hall, skill: str) -> set[str]:
-    """Who is here and works on a skill."""
-    return {
-        child for child in hall.book.children
-        if hall.lesson.here(child, hall.now) and child not in hall.lesson.sits and skill in working_on(hall, child)
-    }
+def _is_in(hall: Hall, child: str) -> bool:
+    return hall.lesson.here(child, hall.now) and child not in hall.lesson.sits
 
 
 def _by_rule(draft: Draft, hall: Hall) -> Ahead | None:

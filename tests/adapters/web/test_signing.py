@@ -92,3 +92,15 @@ async def test_a_parents_page_is_a_talk(hall: Hall, new_phone: Make) -> None:
     await phone.page.click("#open-sheet")
     assert "No class of yours" in await phone.page.inner_text("#sheet")
     assert len((await hall.export())["consents"]) == 1
+
+
+async def test_on_a_network_of_ones_own(hall: Hall, new_phone: Make) -> None:
+    """By plain http from another machine a browser has fewer means; the page works all the same, with a signal."""
+    phone = await new_phone()
+    await phone.context.add_init_script(
+        "delete Crypto.prototype.randomUUID; delete Navigator.prototype.serviceWorker; delete window.caches;"
+    )
+    await phone.come_in("jo")
+    await begin(phone)
+    await judge(phone)
+    await phone.until("Four seen")

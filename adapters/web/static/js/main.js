@@ -6,7 +6,7 @@ import { afterNextFrame, by } from "./dom.js";
 import { Dock } from "./dock.js";
 import { foreseen, inWords, marksOf, nameOf } from "./foresee.js";
 import { Link } from "./link.js";
-import { Post, ask } from "./post.js";
+import { Post, ask, newId } from "./post.js";
 import { Record } from "./record.js";
 import { Rests } from "./rests.js";
 import { Typing } from "./typing.js";
@@ -63,7 +63,7 @@ function announce(messages) {
 
 /** Kept first, then shown, then sent. `more`: text or choice, label, and what it comes to as far as we know. */
 async function say(more) {
-  const one = { id: crypto.randomUUID(), who: state.who, at: time.now(), state: "waiting", reason: "", ...more };
+  const one = { id: newId(), who: state.who, at: time.now(), state: "waiting", reason: "", ...more };
   const made = await kept.keepMine(one);
   state.mine.push(made);
   state.picked = null;
@@ -210,7 +210,7 @@ function signedOut() {
 async function join(event) {
   event.preventDefault();
   const code = by("code").value.trim();
-  const attempt = sessionStorage.getItem("sprung-attempt") ?? crypto.randomUUID();
+  const attempt = sessionStorage.getItem("sprung-attempt") ?? newId();
   sessionStorage.setItem("sprung-attempt", attempt);
   by("join-problem").textContent = "";
   const answer = await ask("/web/join", { code, attempt }).catch(() => ({ status: 0 }));

@@ -8,6 +8,12 @@ const PATIENCE = 8000;              // so long an answer may take before we try 
 const WAITS = [500, 1000, 2000, 4000, 8000, 15000];
 const AGAIN = new Set([408, 425, 429, 500, 502, 503, 504]);
 
+/** An id that nobody else gives. (`crypto.randomUUID` is not there where the page came by plain http.) */
+export function newId() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  return [...bytes].map((one) => one.toString(16).padStart(2, "0")).join("");
+}
+
 /** One request to our own server; throws where there is no signal. */
 export async function ask(path, body, patience = PATIENCE) {
   const init = body === undefined ? {} : {
