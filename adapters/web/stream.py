@@ -22,6 +22,7 @@ from bot.talk.sheet import instant, sheet
 LOOK_S = 1.0            # how soon what another process on the same database did is seen here
 AT_MOST_EVERY_S = 0.1   # however much goes on, so often and no more is looked
 BEAT_S = 15.0           # a phone that hears nothing for longer knows that the line is dead
+PATIENCE_S = 5.0        # so soon a page says what it wants to be told
 PAGE = 60
 LARGEST_WORD = 1024
 SIGNED_OUT = 4401
@@ -39,7 +40,7 @@ class Stream:
         here = await self._who.here(request)
         socket = web.WebSocketResponse(heartbeat=BEAT_S, max_msg_size=LARGEST_WORD)
         await socket.prepare(request)
-        after = _after(await socket.receive())
+        after = await _begun(socket)
         if after is None:
             await socket.close()
             return socket
@@ -107,12 +108,11 @@ def _made_of(desk: step.Desk) -> tuple[Any, ...]:
     return (*books, *desk.plans.values(), desk.club, desk.schemes, desk.talk.skipped, desk.talk.most)
 
 
-def _after(word: Any) -> int | None:
-    """The number in the first word of a page: `{"after": 12}`."""
-    if word.type is not WSMsgType.TEXT:
-        return None
+async def _begun(socket: web.WebSocketResponse) -> int | None:
+    """The number in the first word of a page, `{"after": 12}`; None where none comes."""
     try:
-        after = json.loads(word.data)["after"]
-    except (ValueError, KeyError, TypeError):
+        word = await socket.receive(timeout=PATIENCE_S)
+        after = json.loads(word.data)["after"] if word.type is WSMsgType.TEXT else None
+    except (TimeoutError, ValueError, KeyError, TypeError):
         return None
     return after if isinstance(after, int) and not isinstance(after, bool) and 0 <= after < 2**53 else None

@@ -245,3 +245,37 @@ CHANGED = """() => new Promise((done) => {        // a text that is longer than 
         };
     };
 })"""
+
+
+FORESEEN = """async at => {
+    const [kept, foresee] = await Promise.all([import("/js/kept.js"), import("/js/foresee.js")]);
+    const { facts, mine } = await kept.everything();
+    const sheet = foresee.foreseen(facts.sheet, mine);
+    return Object.fromEntries(sheet.children.map(child => [child.id, Object.fromEntries(sheet.skills
+        .map(skill => [skill.id, foresee.standing(sheet, child.id, skill.id, at)])
+        .filter(([, one]) => one).map(([id, one]) => [id, [one.is === "again" ? "retest" : one.is, one.show]]))]));
+}"""
+
+
+async def test_what_is_foreseen_is_what_comes(hall: Hall, new_phone: Make) -> None:
+    """The class sheet that a phone shows without a signal is the one that it is sent when the signal is back."""
+    phone = await new_phone()
+    await phone.come_in("jo")
+    await begin(phone)
+    await phone.linked()
+    await phone.offline(True)
+    for n in range(LINES):
+        at = START + timedelta(seconds=STEP_S * (n + 1))
+        await phone.be_at(at)
+        await phone.dock("None yet").wait_for()
+        await judge(phone, "Chidi" if n == 0 else "")
+    foreseen = await phone.page.evaluate(FORESEEN, at.timestamp() * 1000)
+    await hall.wait(STEP_S * LINES)
+    await phone.offline(False)
+    await phone.linked()
+    assert len((await hall.export())["marks"]) > LINES
+
+    async def sent() -> dict[str, Any]:
+        return await phone.page.evaluate(FORESEEN, at.timestamp() * 1000)
+
+    await phone.becomes(sent, lambda found: found == foreseen)

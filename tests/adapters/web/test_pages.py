@@ -224,6 +224,32 @@ async def test_without_a_stream_one_can_wait(browser: Browser, hall: Hall) -> No
     assert [one["seq"] for one in (await (await waiting).json())["said"]] == [last + 1]
 
 
+async def test_a_page_that_says_nothing_is_let_go(browser: Browser, hall: Hall) -> None:
+    """A stream that begins with anything but a number is closed."""
+    await browser.join()
+    for word in ('"after"', "[]", '{"after": -1}', '{"after": true}', "{", '{"after": "1"}'):
+        async with browser.session.ws_connect(f"{hall.address}/web/stream", headers={"Origin": hall.address}) as stream:
+            await stream.send_str(word)
+            assert (await stream.receive(timeout=5)).type is WSMsgType.CLOSE
+
+
+async def test_it_stops_while_pages_listen(browser: Browser, hall: Hall) -> None:
+    """Asked to stop the program lets go of every page at once; started again it is found again."""
+    await browser.join()
+    headers = {"Origin": hall.address}
+    async with browser.session.ws_connect(f"{hall.address}/web/stream", headers=headers) as stream:
+        await stream.send_json({"after": 0})
+        await stream.receive_json(timeout=5)
+        waiting = asyncio.create_task(browser.ask("GET", "/web/said?after=99&wait=20"))
+        await asyncio.sleep(0.2)
+        async with asyncio.timeout(5):
+            await hall.stop()
+            assert (await waiting).status == 200
+        assert (await stream.receive(timeout=5)).type is WSMsgType.CLOSE
+    await hall.start()
+    assert (await browser.ask("GET", "/web/sheet")).status == 200
+
+
 # --- who sees what -----------------------------------------------------------------------------------------
 
 async def test_a_helper_gets_first_names_and_lines(browser: Browser, other: Browser) -> None:
