@@ -56,6 +56,14 @@ async def judge(phone: Phone, missed: str = "") -> Judged:
     return Judged(about, names, missed, said.partition("\nwaiting")[0])
 
 
+async def answered(phone: Phone, rows: int) -> None:
+    """Wait until so many things were said, and all of them answered."""
+    await phone.becomes(phone.page.locator("#record .mine").count, lambda now: now == rows)
+    await phone.becomes(lambda: phone.page.locator("#record .mine.waiting").count(), lambda now: now == 0)
+    await phone.linked()
+    await asyncio.sleep(0.2)
+
+
 async def test_a_whole_lesson_by_taps(hall: Hall, new_phone: Make) -> None:
     """From Start to Close nothing is typed but the beginning; every line costs one tap, a miss one more."""
     phone = await new_phone()
@@ -102,12 +110,12 @@ async def test_without_a_signal_the_lesson_is_the_same(
     await begin(other)
     for one in judged:
         await hall_two.wait(STEP_S)
+        rows = await other.page.locator("#record .mine").count()
         if await standing(other) == (one.about, one.names) and (one.names or "Seen" in one.said):
             await judge(other, one.missed)
         else:
             await other.says(one.said.removeprefix("› "))
-        await other.linked()
-        await asyncio.sleep(0.3)
+        await answered(other, rows + 1)
     offline, online = await hall.export(), await hall_two.export()
     assert offline["marks"] == online["marks"]
     assert offline == online

@@ -104,3 +104,16 @@ async def test_on_a_network_of_ones_own(hall: Hall, new_phone: Make) -> None:
     await begin(phone)
     await judge(phone)
     await phone.until("Four seen")
+
+
+async def test_it_can_be_installed(hall: Hall, new_phone: Make) -> None:
+    """The browser finds nothing that keeps the page from the home screen."""
+    phone = await new_phone()
+    await phone.come_in("jo")
+    await phone.page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    debugger = await phone.context.new_cdp_session(phone.page)
+    found = (await debugger.send("Page.getAppManifest"))
+    assert found["errors"] == []
+    assert found["url"].endswith("/manifest.webmanifest")
+    missing = (await debugger.send("Page.getInstallabilityErrors"))["installabilityErrors"]
+    assert [one["errorId"] for one in missing if one["errorId"] != "in-incognito"] == []
