@@ -105,7 +105,8 @@ class _Telling:
 def _made_of(desk: step.Desk) -> tuple[Any, ...]:
     """What a sheet is made of: all of it frozen, so what is the same object has not changed."""
     books = (part for book in desk.books.values() for part in (book.children, book.standings, book.lessons))
-    return (*books, *desk.plans.values(), desk.club, desk.schemes, desk.talk.skipped, desk.talk.most)
+    return (*books, *desk.plans.values(), desk.club, desk.schemes, desk.talk.lines, desk.talk.skipped,
+            desk.talk.most)
 
 
 async def _begun(socket: web.WebSocketResponse) -> int | None:

@@ -134,10 +134,13 @@ def _marks(draft: Draft, child: str, skills: Iterable[Skill]) -> Plain:
 
 
 def _lines(draft: Draft, lesson: Lesson) -> Iterator[Plain]:
-    for person, line in lesson.lines.items():
-        left, who = left_of(draft, line), draft.desk.people.get(person)
+    """The lines that stand: mine are those my talk is about, rested ones too; of the others each watches one."""
+    mine = [(draft.me, line) for line in draft.talk.lines if line.lesson == lesson.id]
+    others = [(draft.desk.people.get(person), line) for person, line in lesson.lines.items() if person != draft.me.id]
+    for who, line in (*mine, *others):
+        left = left_of(draft, line)
         if left and who is not None:
-            yield {"by": who.first_name, "mine": person == draft.me.id, "skill": line.skill, "show": line.show,
+            yield {"by": who.first_name, "mine": who == draft.me, "skill": line.skill, "show": line.show,
                    "children": list(left)}
 
 

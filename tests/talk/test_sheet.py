@@ -52,10 +52,17 @@ def test_the_plan_is_of_those_who_are_here(hall: Hall) -> None:
 
 
 def test_whose_line_it_is_is_said(hall: Hall) -> None:
-    """A line that stands is mine or another's."""
+    """A line that stands is mine or another's; one that I am asked about again once it has rested is mine too."""
     hall.tap("jo", "Go")
+    line = hall.said["jo"][-1].choices[0].tap.line
     assert [one["mine"] for one in seen_by(hall, "jo")["lines"]] == [True]
     assert [(one["mine"], one["by"]) for one in seen_by(hall, "sam")["lines"]] == [(False, "Jo")]
+    hall.say("jo", "stand")
+    hall.tap("jo", "Go")
+    hall.tap("jo", "All seen")
+    hall.wait(100)
+    assert [(one["mine"], one["skill"]) for one in seen_by(hall, "jo")["lines"]][-1] == (True, "stand")
+    assert line.skill != "stand"
 
 
 def test_nobody_sees_more_than_they_may(hall: Hall) -> None:
