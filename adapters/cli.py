@@ -6,6 +6,7 @@ imported inside the command that needs it.
 from __future__ import annotations
 
 import contextlib
+import sys
 from collections.abc import AsyncIterator, Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -207,12 +208,41 @@ def invite(context: click.Context, person: str | None, child: str | None, club: 
     Hand it over in person. It is good for 14 days.
     """
     from adapters.records import invited
+    from adapters.settings import address
+    from adapters.web.qr import link
 
     if (person is None) == (child is None):
         raise click.UsageError('say either PERSON or --parent "CHILD"')
+    page = address()
     code, words = _with_store(context, db, lambda store: invited(store, club, person, child))
     click.echo(code)
     click.echo(words, err=True)
+    if page is not None:
+        _show_link(link(page, code))
+
+
+def _show_link(to: str) -> None:
+    from adapters.web.qr import qr
+
+    click.echo(f"On a phone with a browser: {to}", err=True)
+    if sys.stderr.isatty():
+        click.echo(qr(to), err=True)
+
+
+@main.command()
+@click.argument("person", metavar="PERSON")
+@click.option("--end", metavar="PHONE", help="Sign out this phone, or all.")
+@with_club
+@with_db
+@click.pass_context
+def phones(context: click.Context, person: str, end: str | None, club: str | None, db: str | None) -> None:
+    """Show on which phones somebody has come in to the page, or sign out a lost one.
+
+    What waits on a phone that is signed out stays there and is sent by nobody.
+    """
+    from adapters.records import phones_of
+
+    click.echo(_with_store(context, db, lambda store: phones_of(store, club, person, end)))
 
 
 @main.command()
@@ -222,7 +252,7 @@ def invite(context: click.Context, person: str | None, child: str | None, club: 
 @with_db
 @click.pass_context
 def serve(context: click.Context, port: int, host: str, clock: str | None, db: str | None) -> None:
-    """Serve the message API, by which gateways bring messages in and take them out.
+    """Serve the page for phones, and the message API, by which gateways bring messages in and take them out.
 
     Ctrl-C (or SIGTERM) ends it once what is under way is answered.
     """
@@ -232,15 +262,16 @@ def serve(context: click.Context, port: int, host: str, clock: str | None, db: s
     from adapters.http.serve import serve as serving
     from adapters.planners import planned
     from adapters.records import local_clock
-    from adapters.settings import planners
+    from adapters.settings import address, planners
 
-    url = _url(context, db)
+    url, page = _url(context, db), address()
+    draw = sys.stdout.isatty()
 
     async def run() -> None:
         async with _opened(url) as store:
             time = ShiftedClock(await local_clock(store, clock)) if clock else SystemClock()
             with planned(store, time, planners()) as service:
-                await serving(service, host, port, click.echo)
+                await serving(service, host, port, click.echo, page, draw=draw)
 
     asyncio.run(run())
 

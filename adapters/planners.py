@@ -46,7 +46,7 @@ def planned(store: Store, clock: Clock, processes: int) -> Iterator[Service]:
         return
     thinking = Planners(processes)
     try:
-        yield Service(store, clock, thinking.decide, thinking.wake)
+        yield Service(store, clock, thinking.decide, thinking.wake, with_plans=thinking.with_plans)
     finally:
         thinking.close()
 

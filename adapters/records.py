@@ -158,6 +158,18 @@ async def revoked(store: Store, gateway: str, which: str) -> str:
     return f"{count} {'key' if count == 1 else 'keys'} of {gateway} ended."
 
 
+async def phones_of(store: Store, club: str | None, person: str, end: str | None) -> str:
+    """The phones on which somebody is signed in at the page; or, with `end`, how many of them were signed out."""
+    at = await the_club(store, club)
+    who = await the_person(store, at.id, person)
+    if end is not None:
+        count = await store.end_phones(at.id, who.id, None if end == "all" else end)
+        return f"{count} {'phone' if count == 1 else 'phones'} of {who.name} signed out."
+    found = await store.phones(at.id, who.id)
+    rows = [f"{one.id}  since {one.since.astimezone(at.tz):%Y-%m-%d %H:%M}" for one in found]
+    return "\n".join(rows) or f"{who.name} is signed in on no phone."
+
+
 async def local_clock(store: Store, text: str) -> datetime:
     """The instant of a wall-clock time where the first club is. Raises Unknown."""
     from adapters.clock import local_instant

@@ -10,7 +10,7 @@ from datetime import datetime
 from uuid import uuid4
 
 from adapters.clock import Clock
-from bot.step import Decide, Heard, Said, Store, Wake
+from bot.step import Decide, Desk, Heard, Said, Store, Wake
 from bot.talk import turn
 
 Stepped = Callable[[], Awaitable[None]]
@@ -22,11 +22,13 @@ class Service:
 
     def __init__(
         self, store: Store, clock: Clock, decide: Decide = turn.step, wake: Wake = turn.wake,
+        *, with_plans: Callable[[Desk], Desk] = lambda desk: desk,
     ) -> None:
         self.store = store
         self.clock = clock
         self._decide = decide
         self._wake = wake
+        self._with_plans = with_plans
         self._stepped: list[Stepped] = []
 
     def when_stepped(self, told: Stepped) -> None:
@@ -58,6 +60,10 @@ class Service:
         for told in self._stepped:
             await told()
         return said
+
+    async def desk(self, channel: str, sender: str) -> Desk:
+        """What somebody's next message would find: what a page may show them. Raises `bot.step.Refused`."""
+        return self._with_plans(await self.store.desk(channel, sender, self.clock.now()))
 
     async def wake(self, now: datetime | None = None) -> tuple[Said, ...]:
         """Fire what is due by now; returns what was said, in order for each person."""

@@ -5,11 +5,13 @@ import os
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
+from urllib.parse import urlsplit
 
 FILE = "sprung.toml"
 MOST_PLANNERS = 64
 KNOWN = {
     "db": "where everything is kept: sqlite:///path, a path, or memory:",
+    "address": "where phones find the page, as in https://hall.example; links and QR codes lead there",
     "planners": "how many processes plan the lessons that are on; 0: each goes by the simple rule",
 }
 """Each setting of the file, and what it is for."""
@@ -23,6 +25,15 @@ def database(said: str | None, env: Mapping[str, str] = os.environ, folder: Path
     """The database: as said, else SPRUNG_DB, else the file's, else a file among the user's data."""
     chosen = said or env.get("SPRUNG_DB") or from_file(folder or Path.cwd()).get("db")
     return chosen or default_database()
+
+
+def address(env: Mapping[str, str] = os.environ, folder: Path | None = None) -> str | None:
+    """Where phones find the page: as SPRUNG_ADDRESS says, else the file; None where nobody said. Raises BadSettings."""
+    chosen = env.get("SPRUNG_ADDRESS") or from_file(folder or Path.cwd()).get("address")
+    where = urlsplit(chosen or "")
+    if chosen is not None and (where.scheme not in ("http", "https") or not where.hostname or where.path.strip("/")):
+        raise BadSettings(f'address is that of the page, as in address = "https://hall.example"; it is "{chosen}"')
+    return chosen
 
 
 def planners(env: Mapping[str, str] = os.environ, folder: Path | None = None) -> int:

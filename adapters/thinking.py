@@ -56,13 +56,13 @@ class Thinking:
 
     def decide(self, heard: Heard, desk: Desk) -> Stepped:
         """`turn.step`, with the plans that there are on its desk."""
-        stepped = turn.step(heard, self._with_plans(desk))
+        stepped = turn.step(heard, self.with_plans(desk))
         self._after(desk, stepped, heard.received_at)
         return stepped
 
     def wake(self, woken: Woken, desk: Desk) -> Stepped:
         """`turn.wake`, with the plans that there are on its desk."""
-        stepped = turn.wake(woken, self._with_plans(desk))
+        stepped = turn.wake(woken, self.with_plans(desk))
         self._after(desk, stepped, woken.now)
         return stepped
 
@@ -90,7 +90,8 @@ class Thinking:
         if self.ahead(club, lesson) is not None:
             self.found(club, lesson, None)
 
-    def _with_plans(self, desk: Desk) -> Desk:
+    def with_plans(self, desk: Desk) -> Desk:
+        """The desk with the plans that there are."""
         plans = None if desk.club is None else self._plans.get(desk.club.id)
         return replace(desk, plans=plans) if plans else desk
 

@@ -207,8 +207,9 @@ class Said:
 
     def pick(self, choice: str) -> Choice | None:
         """The choice with that id, or None: another person's tap is never taken for this one's."""
+        id_ = choice.partition(WITH)[0]
         for known, one in zip(self.choice_ids(), self.choices, strict=True):
-            if known == choice:
+            if known == id_:
                 return one
         return None
 
@@ -225,6 +226,17 @@ def seq_of_choice(choice: str) -> int | None:
     number, _, check = rest.partition("_")
     ours = kind == "c" and check and number.isascii() and number.isdigit() and len(number) < 12
     return int(number) if ours else None
+
+
+WITH = "~"      # between the id of a choice and the places of those in its line who were picked with it
+
+
+def places_with(choice: str) -> tuple[int, ...] | None:
+    """The places (from 1) that were picked with a choice, as in `c_12_0f2a~2.4`; None where they are no numbers."""
+    places = [one for one in choice.partition(WITH)[2].split(".") if one]
+    if not all(one.isascii() and one.isdigit() and len(one) < 4 for one in places):
+        return None
+    return tuple(int(one) for one in places)
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,6 +320,21 @@ class Key:
 
 
 @dataclass(frozen=True, slots=True)
+class Phone:
+    """A browser on which somebody has come in. Only a digest of its secret is kept.
+
+    `id`: its address on the channel `web`, by which it may be shown and ended.
+    """
+
+    digest: str
+    id: str
+    club: str
+    person: str
+    since: datetime
+    ended: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Letter:
     """An unasked message on its way through a gateway. `tries`: how often that failed so far."""
 
@@ -369,6 +396,24 @@ class Store(Protocol):
 
     def gateways(self) -> Awaitable[tuple[Gateway, ...]]:
         """Every gateway with a key that works, by name."""
+
+    def keep_phone(self, phone: Phone) -> Awaitable[None]:
+        """Keep a phone on which somebody came in. Raises Refused where there is no such person."""
+
+    def phone(self, digest: str) -> Awaitable[Phone | None]:
+        """The phone of that digest, ended or not."""
+
+    def phones(self, club: str, person: str) -> Awaitable[tuple[Phone, ...]]:
+        """Somebody's phones that are not ended, the first one first."""
+
+    def end_phones(self, club: str, person: str, phone: str | None = None) -> Awaitable[int]:
+        """End the phone of that id, or all of somebody's; how many worked until now."""
+
+    def desk(self, channel: str, address: str, now: datetime) -> Awaitable[Desk]:
+        """What a message from that address would find on its desk. Nothing is written."""
+
+    def said(self, club: str, person: str, after: int, limit: int = 100) -> Awaitable[tuple[Said, ...]]:
+        """The latest messages to somebody, at most so many, that have a number beyond `after`; in order."""
 
     def letters(self, gateway: str, after: int, limit: int = 100) -> Awaitable[tuple[Letter, ...]]:
         """What waits to be taken out by a gateway behind a cursor, oldest first.

@@ -14,7 +14,7 @@ from typing import Any
 
 from bot.facts import Recorded, Voided
 from bot.lesson.book import ClassBook
-from bot.step import Gateway, Invitation, Joined, Key, Letter, Outgoing, Said, Want
+from bot.step import Gateway, Invitation, Joined, Key, Letter, Outgoing, Phone, Said, Want
 from bot.talk.state import Talk
 from storage.filing import answers, target_of, with_voids
 from storage.shelf import (
@@ -51,6 +51,7 @@ class Data:
     letters: dict[str, Posted] = field(default_factory=dict)            # by the id of the message
     keys: dict[str, Key] = field(default_factory=dict)                  # by digest
     gateways: dict[str, Gateway] = field(default_factory=dict)
+    phones: dict[str, Phone] = field(default_factory=dict)              # by digest
 
 
 class MemoryShelf:
@@ -225,6 +226,22 @@ class MemoryShelf:
         """Every gateway."""
         return tuple(one for _, one in sorted(self._data.gateways.items()))
 
+    # --- phones ---
+
+    def phone(self, digest: str) -> Phone | None:
+        """A phone."""
+        return self._data.phones.get(digest)
+
+    def phones(self, club: str, person: str) -> tuple[Phone, ...]:
+        """Somebody's phones."""
+        found = (one for one in self._data.phones.values() if (one.club, one.person) == (club, person))
+        return tuple(sorted(found, key=lambda one: (one.since, one.id)))
+
+    def latest(self, club: str, person: str, after: int, limit: int) -> tuple[Said, ...]:
+        """What was said to somebody last."""
+        known = self._data.said.get((club, person), {})
+        return tuple(known[seq] for seq in sorted(seq for seq in known if seq > after)[-limit:])
+
     # --- all of it ---
 
     def everything(self, club: str) -> Everything:
@@ -268,6 +285,8 @@ class MemoryShelf:
             self._put(data.gateways, written.gateway.name, written.gateway)
         for key in written.keys:
             self._put(data.keys, key.digest, key)
+        for phone in written.phones:
+            self._put(data.phones, phone.digest, phone)
         for one in written.posted:
             self._put(data.letters, one.id, one)
         for one in written.released:
@@ -333,6 +352,9 @@ class MemoryShelf:
             put(data.reaches, (club, key), None)
         for reach in [reach for reach, whose in data.known.items() if whose[0] == club and whose[1] in gone]:
             put(data.known, reach, None)
+        for digest, phone in list(data.phones.items()):
+            if phone.club == club and phone.person in gone:
+                put(data.phones, digest, None)
         for digest, one in list(data.invitations.items()):
             if one.club == club and one.child == erasure.child:
                 put(data.invitations, digest, None)

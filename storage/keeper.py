@@ -134,6 +134,8 @@ class Keeper:
             self._pad.put(tables.gateway, rows.gateway(written.gateway))
         for key in written.keys:
             self._pad.put(tables.gateway_key, rows.key(key))
+        for phone in written.phones:
+            self._pad.put(tables.phone, rows.phone(phone))
         for one in (*written.posted, *self._released(written.released)):
             self._pad.put(tables.letter, rows.posted(one))
             if one.held_until is not None:
@@ -245,7 +247,9 @@ class Keeper:
             if person is not None:
                 self._person(club, key, codec.dump(codec.PERSON, person))
                 continue
-            for table in (tables.person, tables.address, tables.talk, tables.said, tables.reach, tables.letter):
+            for table in (
+                tables.person, tables.address, tables.talk, tables.said, tables.reach, tables.letter, tables.phone,
+            ):
                 self._session.connection.execute(
                     delete(table).where(table.c.club == club, table.c.person == key),
                 )

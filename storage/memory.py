@@ -13,6 +13,7 @@ from bot.people.hall import Hall
 from bot.people.model import Club, Person
 from bot.step import (
     Decide,
+    Desk,
     Gateway,
     Heard,
     Invitation,
@@ -20,12 +21,13 @@ from bot.step import (
     Letter,
     Loaded,
     Outgoing,
+    Phone,
     Refused,
     Said,
     Snapshot,
     Wake,
 )
-from storage import house, letters, unit, waking
+from storage import house, letters, phones, unit, waking
 from storage.dicts import Data, MemoryShelf
 from storage.shelf import Shelf
 from storage.unit import Done
@@ -107,6 +109,30 @@ class MemoryStore:
     async def gateways(self) -> tuple[Gateway, ...]:
         """Every gateway with a key that works."""
         return letters.gateways(self._opened())
+
+    async def keep_phone(self, phone: Phone) -> None:
+        """Keep a phone."""
+        self._do(lambda shelf: phones.keep(shelf, phone))
+
+    async def phone(self, digest: str) -> Phone | None:
+        """The phone of that digest."""
+        return self._opened().phone(digest)
+
+    async def phones(self, club: str, person: str) -> tuple[Phone, ...]:
+        """Somebody's phones that work."""
+        return phones.working(self._opened(), club, person)
+
+    async def end_phones(self, club: str, person: str, phone: str | None = None) -> int:
+        """End one phone or all of them."""
+        return self._do(lambda shelf: phones.end(shelf, club, person, phone))
+
+    async def desk(self, channel: str, address: str, now: datetime) -> Desk:
+        """What a message from there would find."""
+        return self._do(lambda shelf: phones.desk(shelf, channel, address, now))
+
+    async def said(self, club: str, person: str, after: int, limit: int = 100) -> tuple[Said, ...]:
+        """What was said to somebody last."""
+        return self._opened().latest(club, person, after, limit)
 
     async def letters(self, gateway: str, after: int, limit: int = 100) -> tuple[Letter, ...]:
         """What waits at a gateway."""

@@ -12,7 +12,7 @@ from sqlalchemy import Row
 from bot.facts import FACT, Recorded
 from bot.lesson.book import AwardWay, Child
 from bot.people.model import Person
-from bot.step import Gateway, Invitation, Key, Letter, Said
+from bot.step import Gateway, Invitation, Key, Letter, Phone, Said
 from bot.talk.state import Talk
 from storage import codec
 from storage.filing import child_of, skill_of, target_of
@@ -155,3 +155,16 @@ def gateway(one: Gateway) -> Values:
 def to_gateway(row: Row[Any]) -> Gateway:
     """A gateway back."""
     return Gateway(row.name, row.push_url, row.push_secret)
+
+
+def phone(one: Phone) -> Values:
+    """A phone on which somebody came in."""
+    return {
+        "digest": one.digest, "id": one.id, "club": one.club, "person": one.person,
+        "since": codec.micros(one.since), "ended": one.ended,
+    }
+
+
+def to_phone(row: Row[Any]) -> Phone:
+    """A phone back."""
+    return Phone(row.digest, row.id, row.club, row.person, codec.instant(row.since), row.ended)

@@ -16,7 +16,7 @@ from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook, Reminder
 from bot.people.model import Club, Person
 from bot.scheme.model import Scheme
-from bot.step import Gateway, Invitation, Joined, Key, Letter, Outgoing, Said, Want
+from bot.step import Gateway, Invitation, Joined, Key, Letter, Outgoing, Phone, Said, Want
 from bot.talk.state import Talk
 
 DUE_AT_ONCE = 64            # so many reminders are looked up together
@@ -149,6 +149,7 @@ class Written:
     released: tuple[Posted, ...] = ()                   # these get the next cursors, in their order
     gateway: Gateway | None = None
     keys: tuple[Key, ...] = ()                          # new, or changed
+    phones: tuple[Phone, ...] = ()                      # new, or changed
     erasure: Erasure | None = None
 
 
@@ -226,6 +227,15 @@ class Shelf(Protocol):
 
     def gateways(self) -> tuple[Gateway, ...]:
         """Every gateway, by name."""
+
+    def phone(self, digest: str) -> Phone | None:
+        """The phone of that digest."""
+
+    def phones(self, club: str, person: str) -> tuple[Phone, ...]:
+        """Somebody's phones, ended or not, the first one first."""
+
+    def latest(self, club: str, person: str, after: int, limit: int) -> tuple[Said, ...]:
+        """What was said to somebody last, at most so many with a number beyond `after`; in order."""
 
     def everything(self, club: str) -> Everything:
         """All that is kept of a club, uncached."""

@@ -13,7 +13,7 @@ from typing import Any
 
 from bot.facts import Recorded
 from bot.lesson.book import AwardWay, Child, ClassBook
-from bot.step import Gateway, Invitation, Key, Letter, Outgoing, Said, Want
+from bot.step import Gateway, Invitation, Key, Letter, Outgoing, Phone, Said, Want
 from bot.talk.state import Talk
 from storage import codec, rows, tables
 from storage import statements as ask
@@ -251,6 +251,21 @@ class SqlShelf:
     def gateways(self) -> tuple[Gateway, ...]:
         """Every gateway."""
         return tuple(map(rows.to_gateway, self._all(ask.GATEWAYS, tables.gateway)))
+
+    # --- phones ---
+
+    def phone(self, digest: str) -> Phone | None:
+        """A phone."""
+        return next(map(rows.to_phone, self._all(ask.PHONE, tables.phone, digest=digest)), None)
+
+    def phones(self, club: str, person: str) -> tuple[Phone, ...]:
+        """Somebody's phones."""
+        return tuple(map(rows.to_phone, self._all(ask.PHONES, tables.phone, club=club, person=person)))
+
+    def latest(self, club: str, person: str, after: int, limit: int) -> tuple[Said, ...]:
+        """What was said to somebody last."""
+        found = self._all(ask.LATEST, tables.said, club=club, person=person, after=after, limit=limit)
+        return tuple(map(rows.to_said, reversed(found)))
 
     # --- all of it ---
 

@@ -17,6 +17,7 @@ from bot.people.hall import Hall
 from bot.people.model import Club, Person
 from bot.step import (
     Decide,
+    Desk,
     Gateway,
     Heard,
     Invitation,
@@ -24,12 +25,13 @@ from bot.step import (
     Letter,
     Loaded,
     Outgoing,
+    Phone,
     Refused,
     Said,
     Snapshot,
     Wake,
 )
-from storage import house, letters, migrations, unit, waking
+from storage import house, letters, migrations, phones, unit, waking
 from storage.jobs import Jobs
 from storage.session import Session
 from storage.shelf import Shelf
@@ -125,6 +127,32 @@ class SqliteStore:
     async def gateways(self) -> tuple[Gateway, ...]:
         """Every gateway with a key that works."""
         return await self._read(letters.gateways)
+
+    async def keep_phone(self, phone: Phone) -> None:
+        """Keep a phone."""
+        await self._jobs.put(lambda shelf: phones.keep(shelf, phone))
+
+    async def phone(self, digest: str) -> Phone | None:
+        """The phone of that digest."""
+        return await self._read(lambda shelf: shelf.phone(digest))
+
+    async def phones(self, club: str, person: str) -> tuple[Phone, ...]:
+        """Somebody's phones that work."""
+        return await self._read(lambda shelf: phones.working(shelf, club, person))
+
+    async def end_phones(self, club: str, person: str, phone: str | None = None) -> int:
+        """End one phone or all of them."""
+        ended: int = await self._jobs.put(lambda shelf: phones.end(shelf, club, person, phone))
+        return ended
+
+    async def desk(self, channel: str, address: str, now: datetime) -> Desk:
+        """What a message from there would find, out of what the writer remembers."""
+        found: Desk = await self._jobs.put(lambda shelf: phones.desk(shelf, channel, address, now), shared=True)
+        return found
+
+    async def said(self, club: str, person: str, after: int, limit: int = 100) -> tuple[Said, ...]:
+        """What was said to somebody last."""
+        return await self._read(lambda shelf: shelf.latest(club, person, after, limit))
 
     async def letters(self, gateway: str, after: int, limit: int = 100) -> tuple[Letter, ...]:
         """What waits at a gateway."""

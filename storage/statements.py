@@ -25,6 +25,7 @@ from storage.tables import (
     letter,
     pace,
     person,
+    phone,
     reach,
     reminder,
     said,
@@ -129,6 +130,11 @@ KEY = select(gateway_key).where(gateway_key.c.digest == bindparam("digest"))
 KEYS = select(gateway_key).where(gateway_key.c.gateway == bindparam("gateway")).order_by(gateway_key.c.id)
 GATEWAY = select(gateway).where(gateway.c.name == bindparam("name"))
 GATEWAYS = select(gateway).order_by(gateway.c.name)
+PHONE = select(phone).where(phone.c.digest == bindparam("digest"))
+PHONES = select(phone).where(phone.c.club == CLUB, phone.c.person == PERSON).order_by(phone.c.since, phone.c.id)
+LATEST = select(said).where(
+    said.c.club == CLUB, said.c.person == PERSON, said.c.seq > bindparam("after"),
+).order_by(said.c.seq.desc()).limit(bindparam("limit"))
 
 
 def class_ids() -> CompoundSelect[Any]:

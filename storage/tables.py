@@ -58,6 +58,13 @@ reach = Table(
     "reach", metadata, _key("club"), _key("person"), _text("channel"), _text("address"), _text("via"),
 )
 
+# The browsers on which people have come in.
+phone = Table(
+    "phone", metadata, _key("digest"), _text("id"), _text("club"), _text("person"),
+    Column("since", BigInteger, nullable=False), Column("ended", Boolean, nullable=False),
+    Index("phone_of_person", "club", "person", "since"),
+)
+
 # A class's book.
 child = Table(
     "child", metadata, _key("club"), _key("child"), _text("class_id"),

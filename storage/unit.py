@@ -64,7 +64,7 @@ def step(shelf: Shelf, heard: Heard, decide: Decide) -> Done[tuple[Said, ...]]:
         if before.fingerprint != print_:
             raise OtherMessage("That message id was used before for another message; nothing was recorded.")
         return Done(shelf.said(before.club, before.person, before.seqs))
-    desk = _desk_of(shelf, heard)
+    desk = desk_of(shelf, heard)
     stepped = decided(shelf, desk, lambda full: decide(heard, full))
     written = written_by(shelf, desk, stepped, heard.message, heard.received_at, heard.id)
     seqs = tuple(one.seq for one in written.said)
@@ -108,7 +108,8 @@ def stranger(channel: str, sender: str) -> str:
     return f"{channel}:{sender}"
 
 
-def _desk_of(shelf: Shelf, heard: Heard) -> Desk:
+def desk_of(shelf: Shelf, heard: Heard) -> Desk:
+    """What a message finds on its desk."""
     address = (heard.channel, heard.sender)
     whose = shelf.known(*address)
     home = None if whose is None else shelf.home(whose[0])

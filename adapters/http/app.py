@@ -18,6 +18,7 @@ from adapters.http.metrics import MEDIA_TYPE
 from adapters.http.outbox import Outgo
 from adapters.http.problems import Problem, of_parser, told
 from adapters.http.shapes import State
+from adapters.web import pages
 
 Handle = Callable[[web.Request], Awaitable[web.StreamResponse]]
 STOP_WITHIN_S = 10.0        # so long what is under way may take once we are asked to stop
@@ -36,6 +37,7 @@ def application(desk: Desk) -> web.Application:
         web.get("/healthz", about.alive),
         web.get("/readyz", about.ready),
         web.get("/metrics", about.metrics),
+        *pages.routes(desk),
     ])
     return app
 
@@ -130,4 +132,5 @@ class Runner(web.AppRunner):
     async def close(self) -> None:
         """Let go of who waits, finish what is under way, end."""
         self._desk.bell.stop()
+        self._desk.page_bell.stop()
         await self.cleanup()

@@ -37,13 +37,17 @@ class Desk:
     jitter: Callable[[], float] = random.random
     metrics: Metrics = field(default_factory=Metrics)
     bell: Bell = field(default_factory=Bell)
+    page_bell: Bell = field(default_factory=Bell)       # rings for pages, after every step
+    seconds: Callable[[], float] = monotonic
 
     def __post_init__(self) -> None:
         clock = self.service.clock
-        self.keys = Keyring(self.service.store, monotonic)
+        self.keys = Keyring(self.service.store, self.seconds)
         self._by_key = Buckets(self.limits.key, clock)
         self._by_person = Buckets(self.limits.person, clock)
         self._codes = Buckets(self.limits.codes, clock)
+        self.pages = Buckets(self.limits.pages, clock)
+        self.joins = Buckets(self.limits.joins, clock)
         self._strangers = Buckets(self.limits.wrong_keys, clock)
 
     async def gateway(self, request: web.Request) -> str:

@@ -16,7 +16,7 @@ from adapters.http.problems import Problem
 from bot.step import Gateway, Key, Store
 
 NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
-TAKEN = frozenset({"console", "hall", "wake"})     # what the program calls its own messages
+TAKEN = frozenset({"console", "hall", "wake", "web"})     # what the program calls its own messages
 HERE = frozenset({"localhost", "127.0.0.1", "::1"})
 TRUSTED_S = 2.0         # so long a key that worked is not looked up again: an ended one stops within it
 SIGN = {"WWW-Authenticate": 'Bearer realm="sprung"'}

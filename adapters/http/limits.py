@@ -29,6 +29,8 @@ class Limits:
     person: Rate = Rate(20, 600)
     codes: Rate = Rate(1 / 360, 10)
     wrong_keys: Rate = Rate(1, 20)
+    pages: Rate = Rate(20, 400)         # whatever one phone's page asks for
+    joins: Rate = Rate(1 / 20, 30)      # codes tried at the page, from one address
 
 
 class Buckets:

@@ -20,6 +20,7 @@ from adapters.http.limits import Limits
 from adapters.http.push import Push, Pushes
 from adapters.scheduler import Waker
 from adapters.service import Service
+from adapters.web.qr import qr
 from bot.step import Gateway, Said
 
 
@@ -35,6 +36,7 @@ class Served:
         self._runner = Runner(self.desk)
         self._waker = Waker(service, self._woken)
         self._tasks: list[asyncio.Task[None]] = []
+        service.when_stepped(self._stepped)
 
     async def start(self, host: str = "127.0.0.1", port: int = 0) -> int:
         """Begin; the port on which it listens. Raises OSError where that is taken."""
@@ -62,6 +64,10 @@ class Served:
 
     async def _woken(self, _: tuple[Said, ...]) -> None:
         self.desk.bell.ring()
+        self.desk.page_bell.ring()
+
+    async def _stepped(self) -> None:
+        self.desk.page_bell.ring()
 
 
 def loaded() -> None:
@@ -79,8 +85,14 @@ def _real_time() -> datetime:
     return datetime.now(UTC)
 
 
-async def serve(service: Service, host: str, port: int, say: Callable[[str], None]) -> None:
-    """Serve until somebody asks us to stop (SIGTERM, SIGINT). Raises OSError where the port is taken."""
+async def serve(
+    service: Service, host: str, port: int, say: Callable[[str], None], address: str | None = None, *,
+    draw: bool = False,
+) -> None:
+    """Serve until somebody asks us to stop (SIGTERM, SIGINT). Raises OSError where the port is taken.
+
+    `address`: where phones find the page, if that is elsewhere. `draw`: show it as a QR code too.
+    """
     asked = asyncio.Event()
     loop = asyncio.get_running_loop()
     for one in (signal.SIGTERM, signal.SIGINT):
@@ -89,7 +101,10 @@ async def serve(service: Service, host: str, port: int, say: Callable[[str], Non
     served = Served(service)
     port = await served.start(host, port)
     loaded()
-    say(f"Serving on http://{f'[{host}]' if ':' in host else host}:{port}  (Ctrl-C ends it)")
+    here = f"http://{f'[{host}]' if ':' in host else host}:{port}"
+    say(f"Serving on {here}  (Ctrl-C ends it)")
+    if draw:
+        say(f"The page: {address or here}\n{qr(address or here)}")
     await asked.wait()
     await served.stop()
     say("Stopped. All that was answered is kept.")

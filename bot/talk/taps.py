@@ -43,6 +43,15 @@ class Again:
 
 
 @dataclass(frozen=True, slots=True)
+class Those:
+    """These of the line are not yet, all picked at once; the others are seen."""
+
+    line: Line
+    children: tuple[str, ...]
+    kind: Literal["those"] = "those"
+
+
+@dataclass(frozen=True, slots=True)
 class Watch:
     """Go: these children stand there for this show."""
 
@@ -276,6 +285,6 @@ class Help:
 Tap = (
     Answer | Some | Again | Watch | Another | Turn | Card | Register | Count | Leave | Correct | Reason | Reasons
     | Undo | Open | Shut | Do | Order | Quiet | Showed | Agree | Help
-    | Release | ShowNews | WhomToHold | Hold | CutOff | EndAgreed | BeginAnew
+    | Release | ShowNews | WhomToHold | Hold | CutOff | EndAgreed | BeginAnew | Those
 )
 TAP: TypeAdapter[Tap] = TypeAdapter(Annotated[Tap, Field(discriminator="kind")])

@@ -8,7 +8,7 @@ from __future__ import annotations
 from bot.facts import Mark
 from bot.frozen import replace
 from bot.reminders import queued
-from bot.step import Desk, Heard, Stepped, Woken, seq_of_choice
+from bot.step import Desk, Heard, Stepped, Woken, places_with, seq_of_choice
 from bot.talk import (
     agreeing,
     answering,
@@ -86,10 +86,20 @@ def remind(draft: Draft) -> None:
 def _choice(draft: Draft, choice: str) -> None:
     said = draft.desk.tapped
     picked = said.pick(choice) if said is not None and seq_of_choice(choice) is not None else None
-    if picked is None:
+    tap = None if picked is None else _with_places(picked.tap, places_with(choice))
+    if tap is None:
         draft.say("That choice is not known here. Type what you want, or help.", *_usual(draft))
         return
-    tapped(draft, picked.tap)
+    tapped(draft, tap)
+
+
+def _with_places(tap: t.Tap, places: tuple[int, ...] | None) -> t.Tap | None:
+    """The request, with those of its line who were picked with it; None where nobody stands at such a place."""
+    if places == ():
+        return tap
+    if places is None or not isinstance(tap, t.Some) or not all(0 < n <= len(tap.line.children) for n in places):
+        return None
+    return t.Those(tap.line, tuple(tap.line.children[n - 1] for n in places))
 
 
 def _usual(draft: Draft) -> list[tuple[str, t.Tap]]:
@@ -118,6 +128,8 @@ def _tapped_by_coach(draft: Draft, tap: t.Tap) -> None:
             answering.some(draft, tap)
         case t.Again():
             answering.again(draft, tap)
+        case t.Those():
+            answering.who_not(draft, tap.line, tap.children)
         case t.Watch():
             answering.watch(draft, tap.line)
         case t.Another():

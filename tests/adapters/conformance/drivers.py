@@ -10,14 +10,17 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
+from uuid import uuid4
 
 from adapters.clock import Clock
 from adapters.console import CHANNEL
 from adapters.console.chat import Console, address
 from adapters.console.keyboard import Keyboard
 from adapters.console.screen import Screen
+from adapters.http.keys import digest_of
 from adapters.service import Service
-from bot.step import Store
+from adapters.web.phones import COOKIE
+from bot.step import Phone, Store
 from storage import open_store
 from tests.adapters.http.api import Api
 
@@ -153,4 +156,58 @@ class ThroughTheGateway:
         return [one["text"] for one in (await self._gate.outbox())[0] if one["to"] == PHONES[person]]
 
 
-DRIVERS: dict[str, Callable[[], Driver]] = {"console": OnTheConsole, "gateway": ThroughTheGateway}
+class AtThePage:
+    """What a page asks for, without its looks: those are looked at in a browser, in tests/adapters/web/."""
+
+    async def start(self, path: Path, make: Make) -> None:
+        """Begin to listen; jo and sam have come in on a phone each."""
+        self._api = Api(path, make)
+        await self._api.start()
+        (club,) = await self._api.store.clubs()
+        self._secrets = {person: uuid4().hex for person in ("jo", "sam")}
+        self._last: dict[str, list[dict[str, object]]] = {}
+        for person, secret in self._secrets.items():
+            await self._api.store.meet("web", f"p-{person}", club.id, person)
+            phone = Phone(digest_of(secret), f"p-{person}", club.id, person, self._api.clock.now())
+            await self._api.store.keep_phone(phone)
+
+    async def stop(self) -> None:
+        """End it."""
+        await self._api.stop()
+        await self._api.session.close()
+
+    async def _ask(self, person: str, method: str, path: str, **more: object) -> list[dict[str, object]]:
+        host = f"http://127.0.0.1:{self._api.port}"
+        headers = {"Cookie": f"{COOKIE}={self._secrets[person]}", "Origin": host}
+        async with self._api.session.request(method, host + path, headers=headers, **more) as response:
+            assert response.status == 200, await response.text()
+            return (await response.json())["said"]
+
+    async def _say(self, person: str, **content: str) -> list[Shown]:
+        body = {"id": uuid4().hex, "sent_at": self._api.clock.now().isoformat(), **content}
+        said = await self._ask(person, "POST", "/web/messages", json=body)
+        if any(one["choices"] for one in said):
+            self._last[person] = said
+        return [Shown(one["text"], tuple(choice["label"] for choice in one["choices"])) for one in said]
+
+    async def says(self, person: str, text: str) -> list[Shown]:
+        """Type it."""
+        return await self._say(person, text=text)
+
+    async def taps(self, person: str, label: str) -> list[Shown]:
+        """Tap it."""
+        (choice,) = [one["id"] for said in self._last[person] for one in said["choices"] if one["label"] == label]
+        return await self._say(person, choice=choice)
+
+    async def pass_time(self, seconds: float) -> None:
+        """Reminder by reminder."""
+        await self._api.pass_time(seconds)
+
+    async def unasked(self, person: str) -> list[str]:
+        """What was said and answers nothing."""
+        return [one["text"] for one in await self._ask(person, "GET", "/web/said?after=0") if not one["asked"]]
+
+
+DRIVERS: dict[str, Callable[[], Driver]] = {
+    "console": OnTheConsole, "gateway": ThroughTheGateway, "web": AtThePage,
+}

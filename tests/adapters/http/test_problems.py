@@ -15,7 +15,8 @@ from tests.adapters.http.api import Api, Gateway
 @pytest.mark.parametrize(("method", "path", "status", "allowed"), [
     ("GET", "/v1/messages", 405, "POST"), ("PUT", "/v1/outbox", 405, "GET"), ("TRACE", "/v1/outbox", 405, "GET"),
     ("GET", "/v1/outbox/m_1/delivered", 405, "POST"), ("DELETE", "/healthz", 405, "GET, HEAD"),
-    ("OPTIONS", "/v1/messages", 405, "POST"), ("GET", "/v2/messages", 404, None), ("POST", "/", 404, None),
+    ("OPTIONS", "/v1/messages", 405, "POST"), ("GET", "/v2/messages", 404, None), ("POST", "/v1", 404, None),
+    ("POST", "/", 405, "GET, HEAD"),
     ("GET", "/v1/outbox/a/b/delivered", 404, None), ("GET", "/v1/%00", 404, None),
     ("PATCH", "/v1/messages", 405, "POST"),
 ])

@@ -1,0 +1,153 @@
+"""What a page asks for over plain HTTP: to come in and go out, to say something, to see what was said, the class sheet.
+
+What lives here: one handler for each path. Nothing is answered with a name of a child before it is known who asks.
+"""
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import Sequence
+
+from aiohttp import web
+from pydantic import BaseModel
+
+from adapters.http.desk import Desk, body, only
+from adapters.http.incoming import EARLIEST, LATEST
+from adapters.http.problems import wrong
+from adapters.web import CHANNEL
+from adapters.web.files import HEADERS, files, serve_file
+from adapters.web.phones import Here, Phones, out, same_site
+from adapters.web.shapes import End, Join, Json, Message, Out, shown
+from adapters.web.stream import Stream
+from bot.step import Said
+from bot.talk.sheet import cards, instant, sheet
+
+PAGE = 60               # so many messages of before a phone is shown that begins anew
+LONGEST_WAIT_S = 30
+LOOK_S = 1.0
+PRIVATE = {**HEADERS, "Cache-Control": "no-store"}
+
+
+def routes(desk: Desk) -> list[web.RouteDef]:
+    """The paths of the page."""
+    pages = Pages(desk)
+    return [
+        *(web.get(path, serve_file) for path in files()),
+        web.post("/web/join", pages.join),
+        web.post("/web/out", pages.out),
+        web.get("/web/phones", pages.phones),
+        web.post("/web/phones/end", pages.end),
+        web.post("/web/messages", pages.say),
+        web.get("/web/said", pages.said),
+        web.get("/web/sheet", pages.sheet),
+        web.get("/web/cards", pages.cards),
+        web.get("/web/stream", Stream(desk, pages.who).run),
+    ]
+
+
+class Pages:
+    """The handlers."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self.who = Phones(desk)
+
+    # --- in and out ---
+
+    async def join(self, request: web.Request) -> web.StreamResponse:
+        """Come in with a code."""
+        same_site(request)
+        only(request)
+        return await self.who.join(request, await body(request, Join))
+
+    async def out(self, request: web.Request) -> web.StreamResponse:
+        """Sign out here, or everywhere."""
+        here = await self.who.here(request)
+        asked = await body(request, Out, empty=Out())
+        await self.who.end(here, None if asked.everywhere else here.phone.id)
+        return out(request)
+
+    async def phones(self, request: web.Request) -> web.StreamResponse:
+        """The phones on which this person is signed in."""
+        here = await self.who.here(request)
+        found = await self._desk.service.store.phones(here.phone.club, here.phone.person)
+        return answer({"phones": [
+            {"id": one.id, "since": instant(one.since), "here": one.id == here.phone.id} for one in found
+        ]})
+
+    async def end(self, request: web.Request) -> web.StreamResponse:
+        """Sign out another phone."""
+        here = await self.who.here(request)
+        await self.who.end(here, (await body(request, End)).id)
+        return web.Response(status=204)
+
+    # --- the talk ---
+
+    async def say(self, request: web.Request) -> web.StreamResponse:
+        """Something was typed or tapped; answered only once all that it caused is durable."""
+        here = await self.who.here(request)
+        only(request)
+        message = await body(request, Message)
+        self._desk.person(CHANNEL, here.phone.id, message.text)
+        said = await self._desk.service.hear(
+            CHANNEL, here.phone.id, text=message.text, choice=message.choice, id=here.message(message.id),
+            sent_at=min(max(message.sent_at, EARLIEST), LATEST),
+        )
+        self._desk.metrics.messages.labels(CHANNEL).inc()
+        return answer(self._shown(here, said))
+
+    async def said(self, request: web.Request) -> web.StreamResponse:
+        """What was said to this person behind a number; with `wait`, once there is something."""
+        here = await self.who.here(request)
+        only(request, "after", "wait")
+        after, wait = _number(request, "after", 2**53), _number(request, "wait", LONGEST_WAIT_S)
+        return answer(self._shown(here, await self._behind(here, after, wait)))
+
+    async def _behind(self, here: Here, after: int, wait: float) -> Sequence[Said]:
+        loop, bell, store = asyncio.get_running_loop(), self._desk.page_bell, self._desk.service.store
+        until = loop.time() + wait
+        while True:
+            ringing = bell.ringing()
+            found = await store.said(here.phone.club, here.phone.person, after, PAGE)
+            left = until - loop.time()
+            if found or left <= 0 or bell.stopped or not await self.who.still(here):
+                return found
+            await bell.wait(ringing, min(left, LOOK_S))
+
+    def _shown(self, here: Here, said: Sequence[Said]) -> Json:
+        now = instant(self._desk.service.clock.now())
+        return {"said": [shown(one, here.phone.id) for one in said], "now": now}
+
+    # --- the class ---
+
+    async def sheet(self, request: web.Request) -> web.StreamResponse:
+        """The class sheet, as this person may see it."""
+        here = await self.who.here(request)
+        only(request)
+        desk = await self._desk.service.desk(CHANNEL, here.phone.id)
+        return answer(sheet(desk, self._desk.service.clock.now()))
+
+    async def cards(self, request: web.Request) -> web.StreamResponse:
+        """The standard cards of the class's skills."""
+        here = await self.who.here(request)
+        only(request)
+        desk = await self._desk.service.desk(CHANNEL, here.phone.id)
+        seen = sheet(desk, self._desk.service.clock.now())
+        return answer({"cards": cards(desk, [one["id"] for one in seen["skills"]])})
+
+
+def answer(value: Json | BaseModel) -> web.Response:
+    """Plain data as a response that nobody keeps."""
+    response = web.Response(
+        body=json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode(), content_type="application/json",
+        headers=PRIVATE,
+    )
+    response.enable_compression()
+    return response
+
+
+def _number(request: web.Request, name: str, most: int) -> int:
+    text = request.query.get(name, "0")
+    if not (text.isascii() and text.isdigit()) or len(text) > 16 or int(text) > most:
+        raise wrong(name, f"it is a number from 0 to {most}")
+    return int(text)

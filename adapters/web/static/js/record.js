@@ -1,0 +1,75 @@
+// The running record: what was said and what was answered, a row each, in the order in which it was meant.
+
+import { beforeNextFrame, button, by, el } from "./dom.js";
+import { clock } from "./clock.js";
+
+const STATES = { waiting: "waiting to send", refused: "not taken: ", withdrawn: "taken back before it was sent" };
+const SHOWN = 80;
+
+/** The rows, in order: an answer stands by what it answers, whenever it came. */
+export function rows(said, mine) {
+  const asked = new Map(mine.map((one) => [one.id, one]));
+  const all = mine.map((one) => ({ key: `m${one.id}`, at: one.at, rank: [one.n, -1], mine: one }));
+  let before = 0;
+  for (const one of said) {
+    const mineToo = asked.get(one.reply_to);
+    before = mineToo?.n ?? before;
+    all.push({ key: `s${one.seq}`, at: mineToo?.at ?? Date.parse(one.at), rank: [before, one.seq], said: one });
+  }
+  all.sort((a, b) => a.at - b.at || a.rank[0] - b.rank[0] || a.rank[1] - b.rank[1]);
+  return all.slice(-SHOWN);
+}
+
+export class Record {
+  constructor(tap) {
+    this.list = by("record");
+    this.tap = tap;
+    this.nodes = new Map();
+    this.atEnd = true;
+    this.list.addEventListener("scroll", () => { this.atEnd = this.isAtEnd(); }, { passive: true });
+  }
+
+  isAtEnd() {
+    return this.list.scrollHeight - this.list.scrollTop - this.list.clientHeight < 80;
+  }
+
+  /** `docked`: the message whose choices are shown below, and not here. */
+  draw(said, mine, docked) {
+    const wanted = rows(said, mine);
+    const open = said.findLast((one) => one.choices.length && !one.asked)?.seq;
+    const keys = new Set(wanted.map((row) => row.key));
+    for (const [key, node] of this.nodes) if (!keys.has(key)) { node.remove(); this.nodes.delete(key); }
+    wanted.forEach((row, at) => this.place(row, at, docked, open));
+    if (this.atEnd || this.last !== wanted.at(-1)?.key) beforeNextFrame(() => { this.list.scrollTop = this.list.scrollHeight; });
+    this.last = wanted.at(-1)?.key;
+  }
+
+  /** `open`: the last message that came unasked, whose choices are not docked while somebody stands at a line. */
+  place(row, at, docked, open) {
+    const looks = row.mine ? row.mine.state + row.mine.reason : `${docked === row.said.seq} ${open === row.said.seq}`;
+    let node = this.nodes.get(row.key);
+    if (!node || node.dataset.looks !== looks) {
+      const made = row.mine ? mineRow(row.mine) : this.saidRow(row.said, docked === row.said.seq, open === row.said.seq);
+      made.dataset.looks = looks;
+      node?.replaceWith(made);
+      this.nodes.set(row.key, made);
+      node = made;
+    }
+    if (this.list.children[at] !== node) this.list.insertBefore(node, this.list.children[at] ?? null);
+  }
+
+  saidRow(one, docked, open) {
+    const before = docked ? [] : one.choices.map((choice) => button(choice.label, () => this.tap(one, choice)));
+    const labels = one.choices.map((choice) => choice.label).join(" · ");
+    return el("li", { class: "said" },
+      el("time", { datetime: one.at }, clock(Date.parse(one.at))), el("p", {}, one.text),
+      before.length ? el("details", { open }, el("summary", {}, labels), el("div", { class: "before" }, ...before)) : "");
+  }
+}
+
+function mineRow(one) {
+  const state = STATES[one.state];
+  return el("li", { class: `mine ${one.state}` },
+    el("time", { datetime: new Date(one.at).toISOString() }, clock(one.at)),
+    el("p", {}, one.label, state ? el("span", { class: "state" }, state + (one.reason ?? "")) : ""));
+}

@@ -1,0 +1,29 @@
+// The service worker: the page itself is there without a signal. VERSION and FILES are put before this by the server.
+// What is said and seen is not kept here: that is the page's own, in IndexedDB.
+
+const CACHE = `sprung-${VERSION}`;
+
+self.addEventListener("install", (event) => {
+  event.waitUntil(caches.open(CACHE).then((cache) => cache.addAll(FILES)).then(() => self.skipWaiting()));
+});
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil(forgetOlder().then(() => self.clients.claim()));
+});
+
+self.addEventListener("fetch", (event) => {
+  const url = new URL(event.request.url);
+  if (event.request.method !== "GET" || url.origin !== self.location.origin) return;
+  const path = event.request.mode === "navigate" ? "/" : url.pathname;
+  if (FILES.includes(path)) event.respondWith(kept(path, event.request));
+});
+
+/** The file as it was kept; from the server where the browser has thrown it away. */
+async function kept(path, request) {
+  return (await caches.match(path, { cacheName: CACHE })) ?? fetch(request);
+}
+
+async function forgetOlder() {
+  const names = await caches.keys();
+  await Promise.all(names.filter((name) => name.startsWith("sprung-") && name !== CACHE).map((name) => caches.delete(name)));
+}

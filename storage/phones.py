@@ -1,0 +1,43 @@
+"""The browsers on which people have come in, and what is shown there.
+
+What lives here: the same as in `unit.py`, for what a page looks at. Reads and plans only.
+"""
+from __future__ import annotations
+
+import dataclasses
+from datetime import datetime
+
+from bot.step import Desk, Heard, Phone, Refused
+from storage import unit
+from storage.shelf import NOBODY, Shelf, Written
+from storage.unit import Done
+
+
+def keep(shelf: Shelf, phone: Phone) -> Done[None]:
+    """Keep a phone. Raises Refused where it was kept before, or there is no such person."""
+    if shelf.phone(phone.digest) is not None:
+        raise Refused("That phone has come in already.")
+    home = shelf.home(phone.club)
+    if home is None or phone.person not in home.people:
+        raise Refused("There is nobody of that name in this club.")
+    return Done(None, Written(NOBODY, phones=(phone,)))
+
+
+def working(shelf: Shelf, club: str, person: str) -> tuple[Phone, ...]:
+    """Somebody's phones that are not ended."""
+    return tuple(one for one in shelf.phones(club, person) if not one.ended)
+
+
+def end(shelf: Shelf, club: str, person: str, phone: str | None) -> Done[int]:
+    """End one phone or all. Raises Refused where there is no such phone."""
+    known = working(shelf, club, person)
+    meant = [one for one in known if phone in (None, one.id)]
+    if phone is not None and not meant:
+        raise Refused(f"There is no phone {phone} that is signed in.")
+    return Done(len(meant), Written(NOBODY, phones=tuple(dataclasses.replace(one, ended=True) for one in meant)))
+
+
+def desk(shelf: Shelf, channel: str, address: str, now: datetime) -> Done[Desk]:
+    """What a message from there would find. What steps remember is left to them."""
+    heard = Heard("", channel, address, now, now, text="")
+    return Done(dataclasses.replace(unit.desk_of(shelf, heard), memo={}))
