@@ -31,7 +31,7 @@ from bot.step import Store
 
 log = logging.getLogger(__name__)
 
-ROUNDS = 0.015, 0.1, 0.3, 0.6       # seconds of a processor; a decision of 30 ms has the way there and back in it
+ROUNDS = 0.010, 0.1, 0.3, 0.6       # seconds of a processor; a decision of 30 ms has the way there and back in it
 PATIENCE = 3                        # so often are the processes started again when they break
 
 Key = tuple[str, str]
