@@ -25,7 +25,7 @@ from adapters.service import Service
 from adapters.thinking import SEED, Thinking, Wish
 from bot.lesson.ahead import Thought
 from bot.lesson.plan.model import Plan, Problem
-from bot.lesson.plan.planner import plan, steady
+from bot.lesson.plan.planner import plan
 from bot.lesson.plan.rule import by_rule
 from bot.step import Store
 
@@ -55,8 +55,7 @@ def solve(problem: Problem, before: Plan | None, seconds: float) -> Solved:
     """What a process does: plan for so many seconds of its processor."""
     began = process_time()
     ruled = by_rule(problem)
-    found = plan(problem, Random(SEED), lambda _: (process_time() - began) / seconds, before)
-    return steady(problem, before, found), ruled
+    return plan(problem, Random(SEED), lambda _: (process_time() - began) / seconds, before), ruled
 
 
 @dataclass(frozen=True, slots=True)

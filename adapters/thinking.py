@@ -14,7 +14,7 @@ from threading import Lock
 
 from bot.lesson.ahead import Ahead, Thought, thought
 from bot.lesson.hall import hall_of
-from bot.lesson.plan.planner import plan, steady
+from bot.lesson.plan.planner import plan
 from bot.lesson.plan.rule import by_rule
 from bot.people.model import Club
 from bot.scheme.model import Scheme
@@ -120,4 +120,4 @@ class AtOnce(Thinking):
             return
         before = made.again(self.ahead(*wish.key))
         found = plan(made.problem, Random(SEED), lambda done: done / max(1, self._trials), before)
-        self.found(*wish.key, made.ahead(steady(made.problem, before, found), by_rule(made.problem)))
+        self.found(*wish.key, made.ahead(found, by_rule(made.problem)))

@@ -14,10 +14,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil
 
+from bot.lesson.book import ClassBook
 from bot.lesson.hall import Hall, spared_loads
 from bot.lesson.line import Line
 from bot.lesson.next import open_to, working_on
-from bot.lesson.pace import paced, paced_changeover
+from bot.lesson.pace import paced, paced_changeover, paced_switch
 from bot.lesson.plan.model import Child, Owed, Plan, Problem, Show, Skill, Watcher
 from bot.lesson.plan.model import Turn as PlanTurn
 from bot.lesson.timetable import ends_at
@@ -146,7 +147,7 @@ class _Rest:
     # --- who watches -------------------------------------------------------------------------------
 
     def _watcher(self, person: str, wanted: Mapping[str, object]) -> Watcher:
-        line, judged, at = self.hall.lesson.lines.get(person), self._judged_by(person), self._at(person)
+        line, judged, at = self.hall.lesson.lines.get(person), self.hall.judged.get(person, {}), self._at(person)
         stands = line is not None and bool(self.hall.left(line))
         free = self._line_ends(person, line) if stands and line is not None else self.hall.now
         opened = {*judged, *([at] if at is not None else [])}
@@ -156,24 +157,14 @@ class _Rest:
 
     def _at(self, person: str) -> str | None:
         """The skill that somebody is at: that of their line, else of their last mark."""
-        line, judged = self.hall.lesson.lines.get(person), self._judged_by(person)
+        line, judged = self.hall.lesson.lines.get(person), self.hall.judged.get(person, {})
         return line.skill if line is not None else max(judged, key=lambda skill: judged[skill], default=None)
-
-    def _judged_by(self, person: str) -> dict[str, datetime]:
-        """The skills that somebody marked in this lesson, each with when they did so last."""
-        found: dict[str, datetime] = {}
-        for of_child in self.hall.book.standings.values():
-            for skill, one in of_child.items():
-                last = one.last
-                if last is not None and last.by == person and last.lesson == self.hall.lesson.id:
-                    found[skill] = max(last.at, found.get(skill, last.at))
-        return found
 
     def _line_ends(self, person: str, line: Line) -> datetime:
         """When a line that stands is likely to be answered."""
         skill = self.hall.scheme.skills[line.skill]
         seconds = paced(self.hall.book, skill, min(line.show, len(skill.shows)))
-        if not line.set_up and line.skill not in self._judged_by(person):
+        if not line.set_up and line.skill not in self.hall.judged.get(person, {}):
             seconds += paced_changeover(self.hall.book, skill)
         return max(line.asked_at + timedelta(seconds=seconds), self.hall.now + SOON)
 
@@ -256,22 +247,17 @@ class _Rest:
         surfaces = {skill.surface for skill in skills if skill.surface is not None}
         for skill in skills:
             shows = tuple(
-                Show(paced(book, skill, number), rest_before(skill, number), self._size(skill))
+                Show(paced(book, skill, number), rest_before(skill, number), self.hall.size(skill))
                 for number in range(1, len(skill.shows) + 1)
             )
-            setup = paced_changeover(book, skill)
-            yield Skill(skill.id, skill.light, setup, _switch(skill, setup, surfaces), shows)
-
-    def _size(self, skill: standard.Skill) -> int:
-        return min(skill.line, self.hall.most or skill.line)
+            setup, switch = paced_changeover(book, skill), _switch(book, skill, surfaces)
+            yield Skill(skill.id, skill.light, setup, switch, shows)
 
 
-def _switch(skill: standard.Skill, setup: int, surfaces: set[str]) -> int:
+def _switch(book: ClassBook, skill: standard.Skill, surfaces: set[str]) -> int:
     """Seconds before a return to a skill: the mats that lay there were moved for another one."""
-    if skill.switch_s is not None:
-        return skill.switch_s
-    moved = skill.surface is not None and len(surfaces) > 1
-    return setup if moved else min(10, setup)
+    moved = skill.switch_s is None and skill.surface is not None and len(surfaces) > 1
+    return paced_changeover(book, skill) if moved else paced_switch(book, skill)
 
 
 def _in_groups(hall: Hall) -> list[str]:

@@ -15,7 +15,7 @@ from math import ceil
 from bot.lesson.ahead import Ahead, Turn
 from bot.lesson.hall import Hall
 from bot.lesson.next import Next, Owing, choose, minutes, owing_of
-from bot.lesson.pace import paced, paced_changeover
+from bot.lesson.pace import paced, paced_changeover, paced_switch
 from bot.scheme.model import Skill
 
 PATIENCE = timedelta(seconds=20)    # so long a turn may keep a planned one waiting that its children rest for
@@ -25,43 +25,30 @@ def follow(hall: Hall) -> Next | None:
     """The line to watch next; None where nobody can be watched just now, or waiting is better."""
     ahead = hall.ahead
     if ahead is None or hall.only is not None or hall.now >= ahead.end or _elsewhere(hall, ahead):
-        return _capped(hall, choose(hall))
+        return choose(hall)
     if not ahead.turns:
         return None         # what is left does not fit
     if ahead.by_rule:
-        return _capped(hall, choose(hall))
+        return choose(hall)
     owing = owing_of(hall)
-    waits: datetime | None = None
-    held = False
+    waits: datetime | None = None       # a turn before this one has to wait until then
     for turn in ahead.turns:
         if turn.watcher != hall.me or turn.skill in hall.skipped:
             continue
         able, ready = _able(hall, owing, turn)
         if able and (waits is None or _over_by(hall, turn, waits + PATIENCE)):
             return _next(hall, ahead, owing, turn, able)
-        held = held or bool(able)
-        if not able and ready is not None:
+        if ready is not None:
             waits = min(waits or ready, ready)
-    if waits is not None or held:
-        return None
-    return _capped(hall, choose(hall))
+    return choose(hall) if waits is None else None
 
 
 def _elsewhere(hall: Hall, ahead: Ahead) -> bool:
     """Did this person mark a skill of their own choice since the plan was made? The next plan will follow."""
     if hall.turned in (None, ahead.at.get(hall.me)):
         return False
-    marks = (of_child.get(hall.turned) for of_child in hall.book.standings.values())
-    return any(
-        one is not None and one.last is not None and one.last.by == hall.me and one.last.lesson == hall.lesson.id
-        and one.last.at >= ahead.made_at for one in marks
-    )
-
-
-def _capped(hall: Hall, found: Next | None) -> Next | None:
-    if found is None or hall.most is None or len(found.children) <= hall.most:
-        return found
-    return replace(found, children=found.children[:hall.most])
+    at = hall.judged.get(hall.me, {}).get(hall.turned)
+    return at is not None and at >= ahead.made_at
 
 
 # --- who of a turn can show ------------------------------------------------------------------------------
@@ -81,9 +68,7 @@ def change(hall: Hall, skill: Skill) -> timedelta:
     """How long it takes before the children of a skill can begin, at least."""
     if hall.turned in (None, skill.id):
         return timedelta(0)
-    there = paced_changeover(hall.book, skill)
-    switch = min(10, there) if skill.switch_s is None else skill.switch_s
-    return timedelta(seconds=min(switch, there))
+    return timedelta(seconds=min(paced_switch(hall.book, skill), paced_changeover(hall.book, skill)))
 
 
 def _over_by(hall: Hall, turn: Turn, at: datetime) -> bool:
@@ -98,7 +83,7 @@ def _next(hall: Hall, ahead: Ahead, owing: Mapping[str, Owing], turn: Turn, able
     of_skill = owing[turn.skill]
     skill = of_skill.skill
     ready = of_skill.ready_by(hall.now + change(hall, skill), turn.show)
-    size = min(skill.line, hall.most or skill.line)
+    size = hall.size(skill)
     wanted = dict.fromkeys([*able, *_later(hall, ahead, turn), *ready])
     line = [child for child in wanted if child in ready][:size]
     line = sorted(_kept_together(hall, ahead, turn, line, ready, size), key=list(hall.book.children).index)

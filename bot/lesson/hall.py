@@ -15,7 +15,7 @@ from bot.marks.awards import earned
 from bot.marks.standing import UNTRIED, Rules, View, view
 from bot.people.model import Club
 from bot.scheme.home import all_loads
-from bot.scheme.model import Scheme
+from bot.scheme.model import Scheme, Skill
 
 if TYPE_CHECKING:
     from bot.lesson.ahead import Ahead
@@ -60,12 +60,27 @@ class Hall:
                 spared=spared_loads(self.book, self.lesson, child, self.scheme, line.skill))
         )
 
+    def size(self, skill: Skill) -> int:
+        """How many stand in a line of a skill: as it says, or as few as whoever watches wants."""
+        return min(skill.line, self.most or skill.line)
+
+    @cached_property
+    def judged(self) -> dict[str, dict[str, datetime]]:
+        """Person → the skills that they marked in this lesson, each with when they did so last."""
+        found: dict[str, dict[str, datetime]] = {}
+        for of_child in self.book.standings.values():
+            for skill, one in of_child.items():
+                last = one.last
+                if last is not None and last.lesson == self.lesson.id:
+                    of_person = found.setdefault(last.by, {})
+                    of_person[skill] = max(last.at, of_person.get(skill, last.at))
+        return found
+
     @cached_property
     def next_quarter(self) -> datetime:
         """When the quarter of an hour is over."""
         now = self.now
         return now + QUARTER - timedelta(minutes=now.minute % 15, seconds=now.second, microseconds=now.microsecond)
-
 
 
 def hall_of(book: ClassBook, lesson: Lesson, club: Club, schemes: Mapping[int, Scheme], now: datetime) -> Hall:

@@ -66,7 +66,7 @@ def choose(hall: Hall) -> Next | None:
 def _worth_turning_to(hall: Hall, found: Next) -> bool:
     """To set out another skill for less than a full line takes longer than waiting for a rest nearly over."""
     skill = hall.scheme.skills[found.skill]
-    if hall.turned in (None, found.skill) or hall.only is not None or len(found.children) >= skill.line:
+    if hall.turned in (None, found.skill) or hall.only is not None or len(found.children) >= hall.size(skill):
         return True
     done = hall.now + timedelta(seconds=paced_changeover(hall.book, skill) + paced(hall.book, skill, found.show))
     ends = (
@@ -199,7 +199,7 @@ def _most(hall: Hall, owing: Mapping[str, Owing]) -> Next | None:
 
 
 def _line(hall: Hall, owing: Owing, show: int, children: list[str], why: str) -> Next:
-    together = _together(children, hall.book.groups, owing.skill.line)
+    together = _together(children, hall.book.groups, hall.size(owing.skill))
     return Next(owing.skill.id, show, together, owing.owe, minutes(hall.book, hall.scheme, owing.skill, owing.owe), why)
 
 

@@ -208,3 +208,8 @@ def paced(book: ClassBook, skill: Skill, show: int) -> int:
 def paced_changeover(book: ClassBook, skill: Skill) -> int:
     """Whole seconds that it takes in this class's hall to turn to a skill."""
     return _whole(skill.changeover_s * book.estimate.changeover)
+
+
+def paced_switch(book: ClassBook, skill: Skill) -> int:
+    """Whole seconds until the children of a skill can begin that was set out before in this lesson."""
+    return min(10, paced_changeover(book, skill)) if skill.switch_s is None else skill.switch_s

@@ -190,7 +190,7 @@ def _announce(
         head = f"Rested, {words.inside(which)}: "
     elif same:
         head = "Next: "
-    elif _been_at(draft, lesson, skill):
+    elif skill.id in hall(draft, lesson).judged.get(draft.me.id, {}):     # its cautions were said
         head = f"Back to {words.inside(which)}: "
     else:
         head = f"Next: {words.inside(which)}. {_owe(found.owe)}, {found.minutes} min. {ready_for(skill)}\n"
@@ -198,21 +198,13 @@ def _announce(
     draft.say(f"{text}\n{head}{row(draft, line)}", *answers(line), *also, question=question)
 
 
-def _been_at(draft: Draft, lesson: Lesson, skill: Skill) -> bool:
-    """Has this person watched that skill in this lesson? Then its cautions were said, and how many owe it."""
-    found = (of_child.get(skill.id) for of_child in draft.books[lesson.class_id].standings.values())
-    return any(
-        one is not None and one.last is not None and (one.last.lesson, one.last.by) == (lesson.id, draft.me.id)
-        for one in found
-    )
-
-
 def _gap(
     draft: Draft, lesson: Lesson, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None
 ) -> None:
     """Nobody can be watched just now. Closing is the next thing only where nobody rests any more."""
     draft.talk = moved(draft.talk, Move.EMPTIED)
-    seen, ready = hall(draft, lesson), first_ready(draft, lesson)
+    seen = hall(draft, lesson)
+    ready = first_ready(draft, seen)
     close: Choices = [("Close", Shut(lesson.id))]
     if seen.ahead is not None and not seen.ahead.turns and draft.now < seen.ahead.end:
         draft.say(f"{text}\n{nothing_fits(seen)} Type a skill to watch it all the same, or close.", *close, *also,
@@ -226,15 +218,14 @@ def _gap(
         draft.say(f"{text}\n{wait}", *other, *also, *close, question=question)
         return
     left = "Only skipped skills are left." if draft.talk.skipped else "Nothing is left to watch today."
-    if not draft.talk.skipped and any(_missed_today(draft, lesson, skill) for skill in draft.scheme.skills):
+    if not draft.talk.skipped and _missed_today(draft, lesson):
         left = "Nothing is left to watch today; what was missed comes back at the next lesson."
     draft.say(f"{text}\n{left} Type a skill to watch it, or close.", *close, *also, question=question)
 
 
-def first_ready(draft: Draft, lesson: Lesson) -> datetime | None:
+def first_ready(draft: Draft, seen: Hall) -> datetime | None:
     """When the first of those who rest can show again, or None where nobody rests."""
-    book = draft.books[lesson.class_id]
-    seen = hall(draft, lesson)
+    book = seen.book
     ends = sorted(
         (one.rested_at, child, skill)
         for child in book.children for skill, one in book.standings.get(child, {}).items()
@@ -275,7 +266,7 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
 
 def _why_nobody(draft: Draft, lesson: Lesson, skill: Skill) -> str:
     """Nobody owes a skill now: who missed it today shows it again at the next lesson."""
-    missed = _missed_today(draft, lesson, skill.id)
+    missed = _missed_today(draft, lesson).get(skill.id, [])
     if not missed:
         return f"Nobody here owes {words.inside(skill.name)} now."
     again = "shows" if len(missed) == 1 else "show"
@@ -283,13 +274,14 @@ def _why_nobody(draft: Draft, lesson: Lesson, skill: Skill) -> str:
             "next lesson; nobody else here owes it. To see one all the same, type the name, seen, and the skill.")
 
 
-def _missed_today(draft: Draft, lesson: Lesson, skill: str) -> list[str]:
-    found = ((child, of_child.get(skill)) for child, of_child in draft.books[lesson.class_id].standings.items())
-    return [
-        child for child, one in found
-        if one is not None and one.retest_from is not None and not one.ticked and one.lesson == lesson.id
-        and lesson.here(child, draft.now)
-    ]
+def _missed_today(draft: Draft, lesson: Lesson) -> dict[str, list[str]]:
+    """Skill → who of those here missed it in this lesson: they show it again at the next one."""
+    found: dict[str, list[str]] = {}
+    for child, of_child in draft.books[lesson.class_id].standings.items():
+        for skill, one in of_child.items() if lesson.here(child, draft.now) else ():
+            if one.retest_from is not None and not one.ticked and one.lesson == lesson.id:
+                found.setdefault(skill, []).append(child)
+    return found
 
 
 def _owe(children: int) -> str:

@@ -22,7 +22,7 @@ def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = Non
     `used` is called with the number of trials so far and says how much of the caller's patience is used up, from 0 to
     1. Where it looks at nothing but the number, the same problem and chance give the same plan. `before`: the plan
     made before the last mark, without the turn that was watched; the search begins with the better of its turns and
-    the coach's orders, and so changes them only for a gain.
+    the coach's orders, and it is given up only for a plan worth 1 % more.
     """
     table = Table(problem)
     if not any(table.owe) or not table.free:
@@ -30,7 +30,15 @@ def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = Non
     sure = [clipboard(table, skills) for skills in (range(table.skills), by_value(table))]
     start = _begin(table, [one.steps[len(table.past):] for one in sure], before, used)
     found = max([anneal(table, start, chance, used), *sure], key=key)
+    if before is not None:
+        found = _steady(table, before, found, max(one.value for one in sure))
     return as_plan(table, tidied(table, found))
+
+
+def _steady(table: Table, before: Plan, found: Timetable, least: int) -> Timetable:
+    """The plan from before at its new times, unless another one is worth a change of plans: people have seen it."""
+    kept = extend(table, beginning(table), len(table.past), _again(table, before), table.end)
+    return kept if kept.value >= max(least, found.value * (1 - WORTH_A_CHANGE)) else found
 
 
 def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Used) -> Timetable:
@@ -91,12 +99,3 @@ def as_plan(table: Table, found: Timetable) -> Plan:
         turns.append(Turn(start, problem.watchers[watcher].id, problem.skills[skill].id, 1 + second, names))
     turns.sort(key=lambda turn: (turn.start, turn.watcher))
     return Plan(tuple(turns), found.value, found.tops[-1] if turns else problem.now)
-
-
-def steady(problem: Problem, before: Plan | None, found: Plan) -> Plan:
-    """The plan from before, at its new times, unless another one is worth a change of plans: people have seen it."""
-    if before is None:
-        return found
-    table = Table(problem)
-    kept = extend(table, beginning(table), len(table.past), _again(table, before), table.end)
-    return as_plan(table, tidied(table, kept)) if kept.value > found.value * (1 - WORTH_A_CHANGE) else found
