@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 from bot.lesson.plan.knapsack import Counts
 from bot.lesson.plan.table import ANYBODY, Table
-from bot.lesson.plan.timetable import Timetable, beginning, put, rested
+from bot.lesson.plan.timetable import Timetable, beginning, change, put, rested
 
 
 def clipboard(table: Table, skills: Iterable[int]) -> Timetable:
@@ -18,18 +18,18 @@ def clipboard(table: Table, skills: Iterable[int]) -> Timetable:
     for skill in skills:
         watcher = made.free.index(min(made.free))
         bit = 1 << (skill * table.watchers + watcher)
-        change = 0 if at[watcher] == skill else (table.switch if opened & bit else table.setup)[skill]
+        away = change(table, watcher, at[watcher], opened, skill)
         for show in (2 * skill, 2 * skill + 1)[:1 + table.two[skill]]:
             waiting = made.owe[show]
             while waiting:
-                line, start = _listed(table, made, show, made.free[watcher] + change, waiting)
+                line, start = _listed(table, made, show, made.free[watcher] + away, waiting)
                 if not line:
                     break
                 waiting &= ~line
                 end = start + table.seconds[show]
                 if end <= table.end and table.come[start] & table.stay[end] & line == line:
                     put(table, made, table.step(show, watcher, ANYBODY), line, start)
-                    at[watcher], opened, change = skill, opened | bit, 0
+                    at[watcher], opened, away = skill, opened | bit, 0
     return made
 
 

@@ -1,13 +1,15 @@
 """The planner: from a problem to a plan, the best that is found while patience lasts."""
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from bot.lesson.plan.dispatch import dispatched
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.model import Plan, Problem, Turn
 from bot.lesson.plan.orders import by_tail, by_value, by_worth, clipboard, interleaved
 from bot.lesson.plan.search import HARD, Chance, Price, Used, anneal, key
-from bot.lesson.plan.table import ANYBODY, Table
-from bot.lesson.plan.timetable import Timetable, beginning, extend
+from bot.lesson.plan.table import ANYBODY, LATE, Table
+from bot.lesson.plan.timetable import Timetable, beginning, change, extend, put, rested
 
 LAGS = (0, 1, 2, 3, 99)
 NEAR = 0.95         # of the knapsack: a good beginning
@@ -30,15 +32,34 @@ def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = Non
     sure = [clipboard(table, skills) for skills in (range(table.skills), by_value(table))]
     start = _begin(table, [one.steps[len(table.past):] for one in sure], before, used)
     found = max([anneal(table, start, chance, used), *sure], key=key)
-    if before is not None:
-        found = _steady(table, before, found, max(one.value for one in sure))
+    if before is not None:      # people have seen it
+        kept = _replayed(table, before)
+        if kept.value >= max(found.value * (1 - WORTH_A_CHANGE), *(one.value for one in sure)):
+            return as_plan(table, kept)
     return as_plan(table, tidied(table, found))
 
 
-def _steady(table: Table, before: Plan, found: Timetable, least: int) -> Timetable:
-    """The plan from before at its new times, unless another one is worth a change of plans: people have seen it."""
-    kept = extend(table, beginning(table), len(table.past), _again(table, before), table.end)
-    return kept if kept.value >= max(least, found.value * (1 - WORTH_A_CHANGE)) else found
+def _replayed(table: Table, before: Plan) -> Timetable:
+    """The turns of a plan, with those of their children who still owe them, each as soon as it can be."""
+    made, at, opened = beginning(table), table.at[:], table.opened
+    for skill, watcher, turn in _known(table, before):
+        show, start = 2 * skill + turn.show - 1, made.free[watcher] + change(table, watcher, at[watcher], opened, skill)
+        line = made.owe[show] & sum(1 << table.child_of[child] for child in turn.children if child in table.child_of)
+        start = max((rested(table, made, show, 1 << child, start) for child in range(line.bit_length())
+                     if line >> child & 1), default=LATE)
+        end = start + table.seconds[show]
+        if end <= table.end and table.come[start] & table.stay[end] & line == line:
+            put(table, made, table.step(show, watcher, ANYBODY), line, start)
+            at[watcher], opened = skill, opened | 1 << (skill * table.watchers + watcher)
+    return made
+
+
+def _known(table: Table, before: Plan) -> Iterator[tuple[int, int, Turn]]:
+    """(skill, watcher, turn) of a plan made before, as far as its skills and watchers are still there."""
+    watchers = {one.id: at for at, one in enumerate(table.problem.watchers)}
+    for turn in before.turns:
+        if turn.skill in table.skill_of and turn.watcher in watchers:
+            yield table.skill_of[turn.skill], watchers[turn.watcher], turn
 
 
 def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Used) -> Timetable:
@@ -63,11 +84,9 @@ def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Use
 
 
 def _again(table: Table, before: Plan) -> list[int]:
-    """The steps of a plan made before, as far as its skills and watchers are still there."""
-    watchers = {one.id: at for at, one in enumerate(table.problem.watchers)}
+    """The steps of a plan made before."""
     return [
-        table.step(2 * table.skill_of[turn.skill] + turn.show - 1, watchers[turn.watcher], ANYBODY)
-        for turn in before.turns if turn.skill in table.skill_of and turn.watcher in watchers
+        table.step(2 * skill + turn.show - 1, watcher, ANYBODY) for skill, watcher, turn in _known(table, before)
     ]
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from bot.lesson.plan.model import Plan, Problem
 from bot.lesson.plan.planner import as_plan
 from bot.lesson.plan.table import ANYBODY, LATE, Table
-from bot.lesson.plan.timetable import Timetable, beginning, put, rested
+from bot.lesson.plan.timetable import Timetable, beginning, change, put, rested
 
 
 def by_rule(problem: Problem) -> Plan:
@@ -36,11 +36,9 @@ def _next(table: Table, made: Timetable, watcher: int, at: int, opened: int) -> 
     now = made.free[watcher]
     soonest: tuple[int, int, int] | None = None
     for show in _in_turn(table, made, at):
-        skill = show >> 1
-        bit = 1 << (skill * table.watchers + watcher)
-        change = 0 if skill == at else (table.switch if opened & bit else table.setup)[skill]
-        start, line = _line(table, made, show, now + change)
-        if line and start == now + change:
+        ready = now + change(table, watcher, at, opened, show >> 1)
+        start, line = _line(table, made, show, ready)
+        if line and start == ready:
             return start, show, line
         if line and (soonest is None or start < soonest[0]):
             soonest = start, show, line

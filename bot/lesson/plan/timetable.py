@@ -58,6 +58,13 @@ def put(table: Table, made: Timetable, step: int, line: int, start: int) -> None
         entries.append(new)
 
 
+def change(table: Table, watcher: int, at: int, opened: int, skill: int) -> int:
+    """Seconds before a watcher who is at one skill, and has opened those (bits), can begin with another."""
+    if at == skill:
+        return 0
+    return (table.switch if opened >> (skill * table.watchers + watcher) & 1 else table.setup)[skill]
+
+
 def rested(table: Table, made: Timetable, show: int, child: int, soonest: int) -> int:
     """From when on, but not before `soonest`, a child (a bit) can show, as far as what she has shown goes."""
     rest, ready, entry = table.rest[show], soonest, len(made.ends) - 1
