@@ -43,6 +43,9 @@ def not_understood(draft: Draft, result: requests.NotUnderstood, text: str) -> N
         _somebody_is_hurt(draft, text)
         return
     word = result.word if len(result.word) <= 40 else result.word[:39] + "…"
+    if word.isascii() and word.isdigit() and 0 < int(word) <= len(draft.talk.stood):
+        child = draft.talk.stood[int(word) - 1]
+        word = f"{word} ({draft.called(child)})" if draft.knows(child) else word
     draft.say(_WHY[result.why].format(word=word), *of_place(draft), question=draft.talk.question)
 
 

@@ -167,3 +167,13 @@ def test_a_plan_leaves_nothing_for_next_week_that_is_being_watched(hall: Planned
     hall.tap("jo", "Go")
     hall.say("jo", "plan")
     assert "waltz turn (" not in last(hall)
+
+
+def test_a_number_without_a_verdict_is_called_by_name(small: Hall) -> None:
+    """The line has been answered; the number beside her name is still hers."""
+    small.say("jo", "hop")
+    small.tap("jo", "Go")
+    small.say("jo", "all seen")
+    small.say("jo", "wheel")
+    small.say("jo", "2 please")
+    assert last(small).startswith("2 (Ben): what did you see?")
