@@ -9,7 +9,6 @@ import json
 from collections.abc import Sequence
 
 from aiohttp import web
-from pydantic import BaseModel
 
 from adapters.http.desk import Desk, body, only
 from adapters.http.incoming import EARLIEST, LATEST
@@ -18,13 +17,11 @@ from adapters.web import CHANNEL
 from adapters.web.files import HEADERS, files, serve_file
 from adapters.web.phones import Here, Phones, out, same_site
 from adapters.web.shapes import End, Join, Json, Message, Out, shown
-from adapters.web.stream import Stream
+from adapters.web.stream import LOOK_S, PAGE, Stream
 from bot.step import Said
 from bot.talk.sheet import cards, instant, sheet
 
-PAGE = 60               # so many messages of before a phone is shown that begins anew
 LONGEST_WAIT_S = 30
-LOOK_S = 1.0
 PRIVATE = {**HEADERS, "Cache-Control": "no-store"}
 
 
@@ -136,7 +133,7 @@ class Pages:
         return answer({"cards": cards(desk, [one["id"] for one in seen["skills"]])})
 
 
-def answer(value: Json | BaseModel) -> web.Response:
+def answer(value: Json) -> web.Response:
     """Plain data as a response that nobody keeps."""
     response = web.Response(
         body=json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode(), content_type="application/json",

@@ -23,7 +23,7 @@ LOOK_S = 1.0            # how soon what another process on the same database did
 AT_MOST_EVERY_S = 0.1   # however much goes on, so often and no more is looked
 BEAT_S = 15.0           # a phone that hears nothing for longer knows that the line is dead
 PATIENCE_S = 5.0        # so soon a page says what it wants to be told
-PAGE = 60
+PAGE = 60               # so many messages of before a phone is shown that begins anew
 LARGEST_WORD = 1024
 SIGNED_OUT = 4401
 

@@ -12,8 +12,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from bot.lesson.ahead import Ahead, thought
-from bot.lesson.hall import Hall
-from bot.lesson.hall import hall_of as hall_from
+from bot.lesson.hall import Hall, hall_of
 from bot.lesson.lesson import Lesson
 from bot.lesson.next import working_on
 from bot.lesson.plan.rule import by_rule
@@ -147,7 +146,7 @@ def _lines(draft: Draft, lesson: Lesson) -> Iterator[Plain]:
 # --- what is to come -------------------------------------------------------------------------------------
 
 def _hall(draft: Draft, lesson: Lesson) -> Hall:
-    made = hall_from(draft.books[lesson.class_id], lesson, draft.club, draft.desk.schemes, draft.now)
+    made = hall_of(draft.books[lesson.class_id], lesson, draft.club, draft.desk.schemes, draft.now)
     return replace(made, me=draft.me.id, turned=draft.talk.turned, skipped=draft.talk.skipped, most=draft.talk.most)
 
 
