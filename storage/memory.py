@@ -25,6 +25,7 @@ from bot.step import (
     Refused,
     Said,
     Snapshot,
+    Subscription,
     Wake,
 )
 from storage import house, letters, phones, unit, waking
@@ -125,6 +126,10 @@ class MemoryStore:
     async def end_phones(self, club: str, person: str, phone: str | None = None) -> int:
         """End one phone or all of them."""
         return self._do(lambda shelf: phones.end(shelf, club, person, phone))
+
+    async def subscribe(self, club: str, person: str, phone: str, subscription: Subscription | None) -> None:
+        """Where a phone is told while its page is closed."""
+        self._do(lambda shelf: phones.subscribe(shelf, club, person, phone, subscription))
 
     async def desk(self, channel: str, address: str, now: datetime) -> Desk:
         """What a message from there would find."""

@@ -29,6 +29,7 @@ from bot.step import (
     Refused,
     Said,
     Snapshot,
+    Subscription,
     Wake,
 )
 from storage import house, letters, migrations, phones, unit, waking
@@ -144,6 +145,10 @@ class SqliteStore:
         """End one phone or all of them."""
         ended: int = await self._jobs.put(lambda shelf: phones.end(shelf, club, person, phone))
         return ended
+
+    async def subscribe(self, club: str, person: str, phone: str, subscription: Subscription | None) -> None:
+        """Where a phone is told while its page is closed."""
+        await self._jobs.put(lambda shelf: phones.subscribe(shelf, club, person, phone, subscription))
 
     async def desk(self, channel: str, address: str, now: datetime) -> Desk:
         """What a message from there would find, out of what the writer remembers."""

@@ -62,6 +62,7 @@ reach = Table(
 phone = Table(
     "phone", metadata, _key("digest"), _text("id"), _text("club"), _text("person"),
     Column("since", BigInteger, nullable=False), Column("ended", Boolean, nullable=False),
+    Column("endpoint", Text), Column("p256dh", Text), Column("auth", Text),
     Index("phone_of_person", "club", "person", "since"),
 )
 
