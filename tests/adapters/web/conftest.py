@@ -107,7 +107,7 @@ class Phone:
         """Wait until the signal is there and nothing waits."""
         await self.becomes(lambda: self.page.inner_text("#link"), lambda words: words == "● Connected")
 
-    async def becomes(self, ask: Callable[[], Any], so: Callable[[Any], bool], longest_s: float = 15) -> Any:
+    async def becomes(self, ask: Callable[[], Any], so: Callable[[Any], bool], longest_s: float = 60) -> Any:
         """Ask again and again until what is answered is so. (The page allows no script that waits in it.)"""
         async with asyncio.timeout(longest_s):
             while not so(found := await ask()):
@@ -120,8 +120,8 @@ class Phone:
         await self.page.click("#send")
 
     def dock(self, label: str) -> Any:
-        """What is docked under that label."""
-        return self.page.locator("#dock").get_by_role("button", name=label, exact=True)
+        """What is docked under that label, once what was tapped before is taken."""
+        return self.page.locator("#dock:not([aria-busy=true])").get_by_role("button", name=label, exact=True)
 
     async def taps(self, label: str) -> None:
         """Tap what is docked."""
@@ -132,8 +132,8 @@ class Phone:
         await self.becomes(self.record, lambda record: record.count(text) >= times)
 
     async def record(self) -> str:
-        """What the record says."""
-        return await self.page.inner_text("#record")
+        """What the record says, in sight or not."""
+        return "\n".join(await self.page.locator("#record > li").all_text_contents())
 
     async def offline(self, off: bool) -> None:
         """Cut the signal, or give it back."""
