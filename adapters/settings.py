@@ -12,7 +12,7 @@ MOST_PLANNERS = 64
 KNOWN = {
     "db": "where everything is kept: sqlite:///path, a path, or memory:",
     "address": "where phones find the page, as in https://hall.example; links and QR codes lead there",
-    "webpush_key": "the file with the key by which phones are told while their page is closed; sprung webpush-key makes it",
+    "webpush_key": "the file with the key for word to phones whose page is closed; sprung webpush-key makes it",
     "webpush_contact": "whom push services may write to about it, as in mailto:office@hall.example",
     "planners": "how many processes plan the lessons that are on; 0: each goes by the simple rule",
 }

@@ -34,6 +34,7 @@ SIGNED_FOR = timedelta(hours=1)     # RFC 8292 allows a day
 TIMEOUT_S = 10.0
 AT_ONCE = 50                        # so many are written to at the same time
 MISSING = "Web Push needs more than the base install; run: pip install 'sprung[webpush]'"
+MAKE_ONE = "make one with: sprung webpush-key FILE"
 LOG = logging.getLogger("sprung.web")
 
 
@@ -83,18 +84,18 @@ def read_key(path: Path, contact: str) -> ServerKey:
     """The key in a file. Raises NoWebPush."""
     library = _library()
     if urlsplit(contact).scheme not in ("mailto", "https"):
-        raise NoWebPush(f'push services want to know whom to write to, as in mailto:office@hall.example; not "{contact}"')
+        raise NoWebPush(f'webpush_contact is an address, as in mailto:office@hall.example; it is "{contact}"')
     try:
         return ServerKey(library.from_pem(path.read_bytes()), contact)
     except OSError as error:
-        raise NoWebPush(f"the key {path} can't be read: {error.strerror}; make one with: sprung webpush-key FILE") from None
+        raise NoWebPush(f"{path} can't be read: {error.strerror}; {MAKE_ONE}") from None
     except Exception:       # whatever the library makes of it
-        raise NoWebPush(f"{path} holds no key of ours; make one with: sprung webpush-key FILE") from None
+        raise NoWebPush(f"{path} holds no key of ours; {MAKE_ONE}") from None
 
 
 def _library() -> Any:
     try:
-        from py_vapid import Vapid02
+        from py_vapid import Vapid02  # type: ignore[import-untyped]
     except ImportError:
         raise NoWebPush(MISSING) from None
     return Vapid02
@@ -176,7 +177,7 @@ class WebPush:
 
 def encrypted(text: str, to: Subscription) -> bytes:
     """`{"text": …}` as only that browser can read it."""
-    from pywebpush import WebPusher
+    from pywebpush import WebPusher  # type: ignore[import-untyped]
 
     keys = {"endpoint": to.endpoint, "keys": {"p256dh": to.p256dh, "auth": to.auth}}
     body: bytes = WebPusher(keys).encode(json.dumps({"text": text}).encode())["body"]

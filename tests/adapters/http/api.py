@@ -78,8 +78,8 @@ class Gateway:
 class Api:
     """The program: it can be stopped and started again on what it left behind."""
 
-    def __init__(self, path: Path, make: Make = Service, limits: Limits | None = None) -> None:
-        self._path, self._make, self._limits = path, make, limits
+    def __init__(self, path: Path, make: Make = Service, limits: Limits | None = None, **more: Any) -> None:
+        self._path, self._make, self._limits, self._more = path, make, limits, more
         self.clock = SimulatedClock(START)
         self.session = ClientSession()
         self._keys: dict[str, str] = {}
@@ -89,7 +89,7 @@ class Api:
         """Open the store, begin to listen."""
         self.store = open_store(f"sqlite:///{self._path}")
         self.service = self._make(self.store, self.clock)
-        self.served = Served(self.service, limits=self._limits, jitter=lambda: 0.5)
+        self.served = Served(self.service, limits=self._limits, jitter=lambda: 0.5, **self._more)
         self.port = await self.served.start(port=self.port)
 
     async def stop(self) -> None:
@@ -115,8 +115,8 @@ class Api:
     async def pass_time(self, seconds: float) -> None:
         """Time passes at once; what falls due on the way is said, what waited long enough is let go."""
         until = self.clock.now() + timedelta(seconds=seconds)
-        async for _ in self.service.pass_time(until):
-            pass
+        async for _, said in self.service.pass_time(until):
+            await self.served.woken(said)
         self.clock.move_to(until)
         await self.service.wake()
         await self.served.rounds.once()

@@ -39,11 +39,11 @@ def hall_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 class Hall(Api):
     """The program, with people who have phones. Its clock and theirs move together, and only by hand."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, **more: Any) -> None:
         thinking = AtOnce()
         super().__init__(path, lambda store, clock: Service(
             store, clock, thinking.decide, thinking.wake, with_plans=thinking.with_plans,
-        ))
+        ), **more)
         self.phones: list[Phone] = []
 
     @property
@@ -141,10 +141,10 @@ class Phone:
 
 
 @asynccontextmanager
-async def running(hall_file: Path, folder: Path) -> AsyncIterator[Hall]:
-    """The program on a copy of that database."""
+async def running(hall_file: Path, folder: Path, **more: Any) -> AsyncIterator[Hall]:
+    """The program on a copy of that database. `more`: what it is served with."""
     folder.mkdir(exist_ok=True)
-    made = Hall(Path(shutil.copy(hall_file, folder / "club.sqlite")))
+    made = Hall(Path(shutil.copy(hall_file, folder / "club.sqlite")), **more)
     await made.start()
     try:
         yield made

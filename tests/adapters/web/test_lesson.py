@@ -279,7 +279,7 @@ async def test_three_hundred_messages_can_be_scrolled(hall: Hall, new_phone: Mak
     for _ in range(150):
         await phone.says("owed")
     await phone.linked()
-    at_end = "(({scrollHeight, scrollTop, clientHeight}) => scrollHeight - scrollTop - clientHeight)(%s)" % RECORD
+    at_end = f"{RECORD}.scrollHeight - {RECORD}.scrollTop - {RECORD}.clientHeight"
     await phone.becomes(lambda: phone.page.evaluate(at_end), lambda left: left < 4)
     rows = phone.page.locator("#record > li")
     while "start tuesday" not in await phone.record():

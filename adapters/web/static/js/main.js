@@ -92,6 +92,7 @@ async function say(more) {
   }
   state.picked = null;
   state.skipped = 0;
+  drawLink();
   record.draw(state.said, state.mine, docked);
   afterNextFrame(() => {
     take(false);
