@@ -107,6 +107,11 @@ class Phone:
         """Wait until the signal is there and nothing waits."""
         await self.becomes(lambda: self.page.inner_text("#link"), lambda words: words == "● Connected")
 
+    async def taken(self) -> None:
+        """Wait until what was tapped is kept, sent and answered."""
+        await self.page.locator("#dock:not([aria-busy=true])").wait_for(state="attached")
+        await self.linked()
+
     async def becomes(self, ask: Callable[[], Any], so: Callable[[Any], bool], longest_s: float = 60) -> Any:
         """Ask again and again until what is answered is so. (The page allows no script that waits in it.)"""
         async with asyncio.timeout(longest_s):

@@ -337,7 +337,7 @@ async def test_a_phone_shows_it_while_its_page_is_out_of_sight(
     await phone.page.locator("#settings").get_by_role("button", name="Close", exact=True).click()
     await begin(phone)
     await judge(phone)
-    await phone.linked()
+    await phone.taken()
     await hall.wait(120)
     await service.hears(1)
     told = read(service.came[0][1], ear.private, ear.auth).decode()
