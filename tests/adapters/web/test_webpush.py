@@ -9,8 +9,10 @@ from __future__ import annotations
 import asyncio
 import base64
 import json
+import re
 import stat
 import struct
+import sys
 from collections.abc import AsyncIterator, Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,6 +21,7 @@ from typing import Any
 import pytest
 import pytest_asyncio
 from aiohttp import web
+from click.testing import Result
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.asymmetric.utils import encode_dss_signature
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
@@ -295,6 +298,15 @@ def test_a_key_is_its_owners_alone(tmp_path: Path) -> None:
         read_key(tmp_path / "other", CONTACT)
 
 
+def test_without_the_extra_it_says_what_to_install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The base install has no library for it; who asks for it is told which extra has."""
+    monkeypatch.setitem(sys.modules, "py_vapid", None)
+    with pytest.raises(NoWebPush, match=re.escape("pip install 'sprung[webpush]'")):
+        make_key(tmp_path / "key.pem")
+    with pytest.raises(NoWebPush, match="more than the base install"):
+        read_key(tmp_path / "key.pem", CONTACT)
+
+
 def test_its_settings_go_together(tmp_path: Path) -> None:
     """A key without a contact is said to lack it, and the other way round."""
     assert webpush({}, tmp_path) is None
@@ -303,6 +315,22 @@ def test_its_settings_go_together(tmp_path: Path) -> None:
         webpush({"SPRUNG_WEBPUSH_KEY": "k"}, tmp_path)
     with pytest.raises(BadSettings, match="webpush_key is missing"):
         webpush({"SPRUNG_WEBPUSH_CONTACT": CONTACT}, tmp_path)
+
+
+def test_by_the_command_line(
+    run: Callable[..., Result], tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A key is made by a command; what can't be is a sentence, and so is a serve whose key is none."""
+    path = tmp_path / "key.pem"
+    assert "is made" in run("webpush-key", str(path)).stdout
+    assert read_key(path, CONTACT).contact == CONTACT
+    again = run("webpush-key", str(path))
+    assert (again.exit_code, "already" in again.output) == (2, True)
+    path.write_text("no key")
+    monkeypatch.setenv("SPRUNG_WEBPUSH_KEY", str(path))
+    monkeypatch.setenv("SPRUNG_WEBPUSH_CONTACT", CONTACT)
+    served = run("serve", "--db", "memory:")
+    assert (served.exit_code, "sprung webpush-key" in served.output) == (2, True)
 
 
 # --- in the browser ---------------------------------------------------------------------------------------
