@@ -37,7 +37,7 @@ class Served:
         self._key, self._services = key, services
         self.rounds = Rounds(service.store, service.clock, self.desk.bell, self.desk.metrics)
         self._runner = Runner(self.desk)
-        self._waker = Waker(service, self.woken)
+        self._waker = Waker(service, self.woken, self.desk.metrics.late.observe)
         self._tasks: list[asyncio.Task[None]] = []
         service.when_stepped(self._stepped)
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import Sequence
+from time import perf_counter
 
 from aiohttp import web
 
@@ -98,6 +99,7 @@ class Pages:
 
     async def say(self, request: web.Request) -> web.StreamResponse:
         """Something was typed or tapped; answered only once all that it caused is durable."""
+        began = perf_counter()
         here = await self.who.here(request)
         only(request)
         message = await body(request, Message)
@@ -106,7 +108,7 @@ class Pages:
             CHANNEL, here.phone.id, text=message.text, choice=message.choice, id=here.message(message.id),
             sent_at=min(max(message.sent_at, EARLIEST), LATEST),
         )
-        self._desk.metrics.messages.labels(CHANNEL).inc()
+        self._desk.metrics.answered(CHANNEL, perf_counter() - began)
         return answer(self._shown(here, said))
 
     async def said(self, request: web.Request) -> web.StreamResponse:
