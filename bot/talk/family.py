@@ -24,6 +24,7 @@ ELSE = "In danger: the emergency number. Anything else: your coach, after class.
 NO = "Then nothing is sent. If you change your mind, ask the club for a new code."
 ENDED = ("Ended. Nothing more is sent to you. If you want it back one day, ask the club for a new code. "
          "Your coach can tell you more after class.")
+ENDED_BEFORE = "To have news of your child again, ask the club for a new code, and type: join CODE."
 STRANGER = "Hello. This is a club's line for its coaches and families. If you were given a code, type: join CODE."
 
 
@@ -83,9 +84,13 @@ def agree(draft: Draft, tap: Agree) -> None:
     if draft.me.role != "parent" or tap.child not in draft.me.children or not draft.knows(tap.child):
         draft.say("Nothing was asked of you. Type help.")
         return
+    before = draft.book_of(tap.child).contacts.get(tap.child, {}).get(draft.me.id)
+    pending = _pending(draft)
+    if tap.yes and before is None and (pending is None or pending.child != tap.child):
+        draft.say(ENDED_BEFORE)     # they have said no, or stop, since that was asked
+        return
     if tap.yes:
         draft.record(ConsentSaid(tap.child, draft.me.id, True, draft.sent_at, tap.words))
-        before = draft.book_of(tap.child).contacts.get(tap.child, {}).get(draft.me.id)
         contact = replace(before, since=draft.sent_at) if before is not None else Contact(draft.sent_at)
         draft.put_contact(tap.child, draft.me.id, contact)
         draft.talk = moved(draft.talk, Move.AGREED)
@@ -124,7 +129,7 @@ def parent(draft: Draft, asked: tuple[requests.Typed, ...], text: str = "") -> N
         return
     told = _told_of(draft)
     if opts_in(text) and not told:
-        draft.say("To have news of your child again, ask the club for a new code, and type: join CODE.")
+        draft.say(ENDED_BEFORE)
         return
     ends = "STOP ends the news." if told else "Nothing is sent to you now; write help to see how it begins."
     draft.say(f"Nobody reads this line; it only sends news.{_worry(draft)} {ELSE} {ends}")

@@ -244,7 +244,7 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
     found = choose(hall(draft, lesson, only))
     if found is None:
         if only is not None:
-            text = f"{text}\n{_why_nobody(draft, lesson, draft.skill(only))}".strip()
+            text = f"{text}\n{why_nobody(draft, lesson, draft.skill(only))}".strip()
         _gap(draft, lesson, text, also, None)
         return
     skill = draft.skill(found.skill)
@@ -264,14 +264,27 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
     )
 
 
-def _why_nobody(draft: Draft, lesson: Lesson, skill: Skill) -> str:
-    """Nobody owes a skill now: who missed it today shows it again at the next lesson."""
+def why_nobody(draft: Draft, lesson: Lesson, skill: Skill) -> str:
+    """Nobody is to be watched at a skill now: another person has them, or they show it again at the next lesson."""
+    others = _with_others(draft, lesson, skill.id)
+    if others:
+        return f"{others} at {words.inside(skill.name)}; nobody else here owes it now."
     missed = _missed_today(draft, lesson).get(skill.id, [])
     if not missed:
         return f"Nobody here owes {words.inside(skill.name)} now."
     again = "shows" if len(missed) == 1 else "show"
     return (f"{words.names(map(draft.called, missed))} missed {words.inside(skill.name)} today and {again} it at the "
             "next lesson; nobody else here owes it. To see one all the same, type the name, seen, and the skill.")
+
+
+def _with_others(draft: Draft, lesson: Lesson, skill: str) -> str:
+    """`Sam has Ava and Ben`, of those whom somebody else is watching at that skill."""
+    found = []
+    for person, line in lesson.lines.items():
+        children = left_of(draft, line) if person != draft.me.id and line.skill == skill else ()
+        if children and person in draft.desk.people:
+            found.append(f"{draft.desk.people[person].first_name} has {words.names(map(draft.called, children))}")
+    return "; ".join(found)
 
 
 def _missed_today(draft: Draft, lesson: Lesson) -> dict[str, list[str]]:

@@ -306,3 +306,15 @@ def test_what_is_put_names_the_club_and_the_child(hall):
     hall.parent("pa", "ben")
     put = [said.text for said in hall.said["pa"] if "Shall we send" in said.text]
     assert [text.split(".")[0] for text in put] == ["Bench: for news of Ava", "Bench: for news of Ben"]
+
+
+def test_an_old_yes_begins_nothing_again(hall):
+    """After No, or STOP in any words, the Yes of the question before needs a new code (data/12_privacy.json)."""
+    hall.parent("pa", "ava")
+    hall.say("pa", "stop")
+    told = hall.tap("pa", "Yes")
+    assert "ask the club for a new code" in told[-1].text
+    lesson(hall, "ava seen hop")
+    assert "Send as usual" not in [one.label for one in hall.said["jo"][-1].choices]
+    hall.wait(3 * 24 * 3600)
+    assert unasked(hall, "pa") == []

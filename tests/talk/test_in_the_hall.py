@@ -162,3 +162,41 @@ def test_the_evening_before_is_for_whoever_stands_in():
             if said.text.startswith("Tomorrow 17:00 · Tuesday")}
     assert told == {("30", "ines"), ("07", "jo")}
     hall.close()
+
+
+# --- a skill that nobody is to show now -----------------------------------------------------------------------
+
+def children(hall: Hall, but: tuple[str, ...] = ()) -> list[str]:
+    """The first names of those of the class, without some."""
+    return [one["name"].split()[0].lower() for one in hall.export()["children"]
+            if not one["class"].endswith("-other") and one["id"] not in but]
+
+
+def labels(hall: Hall, person: str) -> list[str]:
+    return [one.label for one in hall.said[person][-1].choices]
+
+
+def test_a_skill_that_nobody_owes_takes_no_line_away(hall):
+    """Whoever asks for one hears why not, and the line that stood there still does."""
+    hall.say("jo", "everyone")
+    hall.say("jo", f"{', '.join(children(hall))} not yet hop")
+    hall.say("jo", "stand")
+    hall.tap("jo", "Go")
+    line = labels(hall, "jo")
+    told = hall.say("jo", "hop")[0].text
+    assert "missed hop today" in told
+    assert "Still there, stand" in told
+    assert "Nothing is left" not in told
+    assert labels(hall, "jo")[:3] == line[:3] == ["All seen", "Some not yet", "None yet"]
+
+
+def test_what_is_with_the_other_is_said_to_be(hall):
+    """A skill that another person is watching is not said to be owed by nobody."""
+    hall.say("jo", "everyone")
+    hall.say("sam", "hop")
+    hall.tap("sam", "Go")
+    (line,) = [one for one in hall.said["sam"][-1].choices if one.label == "All seen"]
+    hall.say("jo", f"{', '.join(children(hall, but=line.tap.line.children))} seen hop")
+    told = hall.say("jo", "hop")[0].text
+    assert "Sam has " in told
+    assert "Nobody here owes" not in told

@@ -62,6 +62,7 @@ async def test_a_keyboard_alone_marks_a_line(hall: Hall, new_phone: Make) -> Non
         await keys.press("Tab")
         if "Save" in await phone.page.evaluate("document.activeElement.textContent"):
             break
+    await phone.page.locator("#dock .answers:not(.fresh)").wait_for()
     await keys.press("Enter")
     await phone.until("Three seen")
     await phone.linked()

@@ -176,7 +176,7 @@ async def test_two_phones_on_one_class(hall: Hall, new_phone: Make) -> None:
     await hall.wait(60)
     mine = await judge(jo)
     await sam.says("efa, finn seen shoulder stand")
-    await sam.until("seen")
+    await sam.taken()
     await hall.wait(60)
     await jo.offline(False)
     await jo.linked()
@@ -243,6 +243,35 @@ async def test_what_is_refused_stays_with_its_reason(hall: Hall, new_phone: Make
     assert "waiting to send" not in await phone.record()
 
 
+async def test_a_second_tap_judges_no_other_line(hall: Hall, new_phone: Make) -> None:
+    """A tap that is repeated because it seemed not to take falls on nothing, by thumb or by key."""
+    phone = await new_phone()
+    await phone.come_in("jo")
+    await begin(phone)
+    await phone.dock("All seen").wait_for()
+    await phone.page.locator("#dock .answers:not(.fresh)").wait_for()
+    await phone.page.evaluate(REPEATED)
+    await phone.until("Four seen")
+    await phone.taken()
+    assert len((await hall.export())["marks"]) == 4
+
+
+async def test_a_line_that_another_judged_is_no_trap(hall: Hall, new_phone: Make) -> None:
+    """What somebody else has judged meanwhile says so, and leads on."""
+    jo, sam = await new_phone(), await new_phone()
+    await jo.come_in("jo")
+    await sam.come_in("sam")
+    await begin(jo)
+    await hall.wait(20)
+    await sam.says("ava, ben, chidi, dara seen shoulder stand")
+    await sam.taken()
+    await jo.dock("Next").wait_for()
+    assert "Judged meanwhile: Shoulder stand" in await jo.page.inner_text("#dock .about")
+    await jo.taps("Next")
+    await jo.taken()
+    assert len((await hall.export())["marks"]) == 4
+
+
 async def test_a_slow_server_keeps_nobody_waiting(hall: Hall, new_phone: Make) -> None:
     """While an answer takes its time, the tap is shown, and the next line of the plan can be judged after it."""
     phone = await new_phone()
@@ -299,6 +328,11 @@ async def test_three_hundred_messages_can_be_scrolled(hall: Hall, new_phone: Mak
     await phone.becomes(lambda: phone.page.evaluate(at_end), lambda left: left < 4)
 
 
+REPEATED = """async () => {      // as soon as there is something to hit again, and again
+    const hit = () => document.querySelector("#dock .answers button")?.click();
+    hit();
+    for (let n = 0; n < 25; n += 1) { await new Promise(done => setTimeout(done, 20)); hit(); }
+}"""
 RECORD = 'document.getElementById("record")'
 CHANGED = """() => new Promise((done) => {        // a text that is longer than any the server takes
     const opening = indexedDB.open("sprung");

@@ -87,11 +87,25 @@ async def test_a_parents_page_is_a_talk(hall: Hall, new_phone: Make) -> None:
     await phone.open(f"/#join={code}")
     await phone.page.get_by_role("button", name="Come in").click()
     await phone.dock("Yes").wait_for()
+    looks = [await phone.dock(one).evaluate("one => getComputedStyle(one).backgroundColor") for one in ("Yes", "No")]
+    assert looks[0] == looks[1]         # neither is pressed on anybody
     await phone.taps("Yes")
-    await phone.linked()
-    await phone.page.click("#open-sheet")
-    assert "No class of yours" in await phone.page.inner_text("#sheet")
+    await phone.taken()
+    assert await phone.page.locator("#dock button").count() == 0       # it is answered: no thumb comes upon it again
+    assert not await phone.page.is_visible("#open-sheet")
     assert len((await hall.export())["consents"]) == 1
+
+
+async def test_the_code_may_be_given_as_it_stands_on_the_slip(hall: Hall, new_phone: Make) -> None:
+    """`join CODE` comes in as the code alone does, and leaves no code behind in the field."""
+    phone = await new_phone()
+    await phone.open()
+    await phone.page.fill("#code", f"join {await hall.code('jo')}")
+    await phone.page.get_by_role("button", name="Come in").click()
+    await phone.page.wait_for_selector("#say:not([hidden])")
+    assert await phone.page.input_value("#code") == ""
+    await phone.taps("Start")           # and the first thing to do is one tap away
+    await phone.dock("Everyone").wait_for()
 
 
 async def test_on_a_network_of_ones_own(hall: Hall, new_phone: Make) -> None:

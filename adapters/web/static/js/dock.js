@@ -8,11 +8,14 @@ import { toolFor } from "./tools.js";
 
 const OF_LINE = new Set(["answer", "some", "those", "again", "showed"]);
 const PATIENCE = 1500;      // so long an answer may take before the plan's next line is offered
-const FRESH = 250;          // what has just come under a thumb is not meant by it
+const FRESH = 250;          // what has just come under a thumb is not meant by it;
+const NEXT_LINE = 800;      // no line is seen in less, and a tap that seemed not to take is often repeated;
+const UNASKED = 1500;       // and whoever looks at the mat does not know yet that it has changed
 const SHOWS = ["first show", "second show"];
 
 /** The last message with choices. One that came unasked waits while I stand at a line: it changes no place. */
 function current(state, sheet) {
+  if (sheet?.me?.role === "parent") return state.said.at(-1)?.choices.length ? state.said.at(-1) : undefined;
   const last = state.said.findLast((one) => one.choices.length);
   const asked = state.said.findLast((one) => one.choices.length && one.asked);
   return last && !last.asked && asked && standsThere(sheet, asked) ? asked : last;
@@ -71,16 +74,24 @@ function left(sheet, line) {
   return { skill: line.skill, show: line.show, children };
 }
 
+function freshFor(what) {
+  if (what.picked || !(what.line || what.choices?.some((one) => OF_LINE.has(one.kind)))) return FRESH;
+  return what.message && !what.message.asked ? UNASKED : NEXT_LINE;
+}
+
 const undoFirst = (choices) => [...choices].sort((a, b) => (b.kind === "undo") - (a.kind === "undo"));
 
 export class Dock {
-  /** `does`: tap(message, choice, line, missed), judge(line, missed), another(), takeBack(entry), close(). */
+  /** `does`: tap(message, choice, line, missed), judge(line, missed), another(), takeBack(entry), close(), say(text). */
   constructor(does, buzz) {
     this.node = by("dock");
     this.does = does;
     this.buzz = buzz;
     this.missed = new Set();
     new ResizeObserver(() => this.toTheAnswers()).observe(this.node);
+    this.node.addEventListener("click", (event) => {        // by a key too
+      if (this.fresh && event.target.closest(".answers")) event.stopPropagation();
+    }, true);
   }
 
   /** With large text not all of it may fit: the answers stay in reach. */
@@ -93,7 +104,9 @@ export class Dock {
     const subject = JSON.stringify([what.message?.seq, what.line, what.busy, what.nothing, what.choices?.length]);
     if (subject !== this.subject) this.missed.clear();
     const undo = state.mine.findLast((one) => one.state !== "withdrawn");
-    const key = JSON.stringify([subject, [...this.missed], undo?.n, undo?.state, undo?.takeBack, sheet?.children.length]);
+    const lined = what.choices?.find((one) => one.line)?.line;
+    const key = JSON.stringify([subject, [...this.missed], undo?.n, undo?.state, undo?.takeBack, sheet?.children.length,
+      lined && left(sheet, lined).children, sheet?.class?.open]);
     if (key !== this.key) this.place(what, state, sheet, subject);
     this.key = key;
     return what.message?.seq;
@@ -107,8 +120,9 @@ export class Dock {
     this.toTheAnswers();
     if (held !== null) this.focus(held);
     this.held = held;       // while something is being sent there is nothing to hold it
-    if (subject !== this.subject && this.subject !== undefined) this.guard();
+    if (subject !== this.subject && this.subject !== undefined) this.fresh = freshFor(what);
     this.subject = subject;
+    this.guard();
   }
 
   focus(id) {
@@ -116,9 +130,17 @@ export class Dock {
     (same || this.node.querySelector(".answers button"))?.focus();
   }
 
+  /** The answers can't be hit yet, however often they are drawn meanwhile. */
   guard() {
-    this.node.style.pointerEvents = "none";
-    setTimeout(() => { this.node.style.pointerEvents = ""; }, FRESH);
+    const row = this.node.querySelector(".answers");
+    row?.classList.toggle("fresh", this.fresh > 0);
+    if (!this.fresh || this.freshKey === this.subject) return;
+    this.freshKey = this.subject;
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => {
+      this.fresh = 0;
+      this.node.querySelector(".answers")?.classList.remove("fresh");
+    }, this.fresh);
   }
 
   again(state, sheet) {
@@ -130,6 +152,9 @@ export class Dock {
     const undoWaiting = this.undoWaiting(state);
     if (what.busy) return [el("p", { class: "about" }, "Sending …"), ...undoWaiting];
     if (what.line) return this.ofPlan(what, state, sheet, undoWaiting);
+    if (what.nothing && sheet?.class && !sheet.class.open && sheet.me.role !== "helper" && !what.waits) {
+      return [this.answers([button("Start", () => this.does.say("start"), { "data-id": "start" })])];
+    }
     if (what.nothing) return [...(what.waits ? [el("p", { class: "about" }, "Kept here until the signal is back.")] : []), ...undoWaiting];
     return this.ofMessage(what, state, sheet);
   }
@@ -144,6 +169,10 @@ export class Dock {
     const named = all && childOf(sheet, all.line.children[0]);
     if (!named) return [this.answers(choices.map((one) => this.choice(message, one)))];
     const line = left(sheet, all.line);
+    if (!line.children.length && Date.parse(message.at) < Date.parse(sheet.now)) {
+      return [this.about(sheet, all.line, state, "Judged meanwhile: "),
+        this.answers([button("Next", () => this.does.say("next"), { "data-id": "next" })])];
+    }
     const shown = line.children.length ? line : all.line;
     const tap = (choice, missed) => this.does.tap(message, choice, shown, missed);
     const none = lined.find((one) => one.kind === "answer" && one.verdict === "not yet");
@@ -165,7 +194,7 @@ export class Dock {
 
   choice(message, one) {
     return button(one.label, () => this.does.tap(message, one, one.line ?? null, one.verdict === "not yet"
-      ? new Set(one.line?.children) : new Set()), { "data-id": one.id, class: one.kind === "undo" ? "undo" : null });
+      ? new Set(one.line?.children) : new Set()), { "data-id": one.id, class: one.kind === "undo" ? "undo" : one.kind === "agree" ? "equal" : null });
   }
 
   // --- a line of the phone's own plan ---

@@ -34,6 +34,7 @@ const seen = () => foreseen(state.sheet, state.mine);
 const record = new Record((message, choice) => tap(message, choice, choice.line ?? null, missedBy(choice)));
 const dock = new Dock({
   tap: unlessTaking(tap), judge: unlessTaking(judge), takeBack: unlessTaking(takeBack), another, close: () => pick(null),
+  say: unlessTaking((text) => say({ text, label: text })),
 }, signal);
 const rests = new Rests((ring) => pick({ skill: ring.skill, show: ring.show, children: ring.children }), restOver);
 const typing = new Typing(() => state.sheet, (text) => say({ text, label: text }));
@@ -46,6 +47,9 @@ function draw() {
   by("where").textContent = sheet?.class?.name ?? sheet?.me?.club ?? "Sprung";
   drawLink();
   if (!inside) return;
+  const judges = Boolean(sheet?.skills?.length);
+  by("open-sheet").hidden = by("open-card").hidden = !judges;
+  by("typed").placeholder = judges ? "ava seen" : "";
   rests.draw(sheet);
   if (by("sheet").open && drawn !== state.sheet) openSheet(sheet, card);
   drawn = state.sheet;
@@ -236,7 +240,7 @@ function signedOut() {
 
 async function join(event) {
   event.preventDefault();
-  const code = by("code").value.trim();
+  const code = by("code").value.trim().replace(/^join\s+/i, "");     // as it is said on the slip
   const attempt = sessionStorage.getItem("sprung-attempt") ?? newId();
   sessionStorage.setItem("sprung-attempt", attempt);
   by("join-problem").textContent = "";
@@ -246,6 +250,7 @@ async function join(event) {
     return;
   }
   sessionStorage.removeItem("sprung-attempt");
+  by("code").value = "";
   history.replaceState(null, "", "/");
   await begin();
 }

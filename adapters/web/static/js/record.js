@@ -28,6 +28,7 @@ export class Record {
     this.atEnd = true;      // whoever reads further up is left there
     this.from = 0;          // so many rows of before are not shown
     this.list.addEventListener("scroll", () => this.scrolled(), { passive: true });
+    new ResizeObserver(() => { if (this.atEnd) this.scrollTo(this.list.scrollHeight); }).observe(this.list);
   }
 
   scrolled() {

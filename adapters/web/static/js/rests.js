@@ -45,7 +45,7 @@ export class Rests {
     for (const ring of this.rings) {
       const left = ring.last - now();
       const rested = left <= 0;
-      const share = Math.max(0, Math.min(1, left / Math.max(1, ring.whole)));
+      const share = rested ? 1 : Math.max(0, Math.min(1, left / Math.max(1, ring.whole)));
       const words = rested ? "Rested" : `${minutes(left)} rest`;
       if (ring.words.textContent !== words) ring.words.textContent = words;
       ring.turn.setAttribute("stroke-dashoffset", String(ROUND * (1 - share)));

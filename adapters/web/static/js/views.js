@@ -7,7 +7,7 @@ import { standing } from "./foresee.js";
 
 const LOOKS = {     // a shape and a word for each standing: never a colour alone
   untried: ["·", ""], owed: ["◐", "part"], resting: ["◔", "rests"], ready: ["◕", "ready"],
-  ticked: ["■", "done"], retest: ["↻", "retest"], again: ["↻", "again"],
+  ticked: ["■", "done"], retest: ["↻", "retest"], again: ["✕", "not yet"],
 };
 
 function opened(id, title, body, foot) {
