@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from bot.lesson.plan.dispatch import dispatched
+from bot.lesson.plan.beam import WIDTH, Beam
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.model import Plan, Problem, Turn
 from bot.lesson.plan.orders import by_tail, by_value, by_worth, clipboard, interleaved
@@ -12,10 +12,8 @@ from bot.lesson.plan.table import ANYBODY, LATE, Table
 from bot.lesson.plan.timetable import Timetable, beginning, change, extend, put, rested
 
 LAGS = (0, 1, 2, 3, 99)
-NEAR = 0.95         # of the knapsack: a good beginning
-MANY = 150          # turns of all watchers: dispatch takes too long for more, and the orders are good for them
 WORTH_A_CHANGE = 0.01   # of the value
-STARTING = 0.5      # of the patience: after that there is no time for a better one
+STARTING = 0.8      # of the patience: from then on the start is made in haste
 
 
 def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = None) -> Plan:
@@ -36,7 +34,16 @@ def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = Non
         kept = _replayed(table, before)
         if kept.value >= max(found.value * (1 - WORTH_A_CHANGE), *(one.value for one in sure)):
             return as_plan(table, kept)
-    return as_plan(table, tidied(table, found))
+    return _sooner(table, as_plan(table, tidied(table, found)))
+
+
+def _sooner(table: Table, made: Plan) -> Plan:
+    """The same lines, begun as soon as they can be without those who would show a first time for nothing."""
+    while True:
+        again = as_plan(table, _replayed(table, made))
+        if (again.value, -again.finish) <= (made.value, -made.finish):
+            return made
+        made = again
 
 
 def _replayed(table: Table, before: Plan) -> Timetable:
@@ -45,8 +52,8 @@ def _replayed(table: Table, before: Plan) -> Timetable:
     for skill, watcher, turn in _known(table, before):
         show, start = 2 * skill + turn.show - 1, made.free[watcher] + change(table, watcher, at[watcher], opened, skill)
         line = made.owe[show] & sum(1 << table.child_of[child] for child in turn.children if child in table.child_of)
-        start = max((rested(table, made, show, 1 << child, start) for child in range(line.bit_length())
-                     if line >> child & 1), default=LATE)
+        start = max((rested(table, made, show, 1 << child, max(start, who.since))
+                     for child, who in enumerate(table.problem.children) if line >> child & 1), default=LATE)
         end = start + table.seconds[show]
         if end <= table.end and table.come[start] & table.stay[end] & line == line:
             put(table, made, table.step(show, watcher, ANYBODY), line, start)
@@ -65,21 +72,20 @@ def _known(table: Table, before: Plan) -> Iterator[tuple[int, int, Turn]]:
 def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Used) -> Timetable:
     """Where the search begins: the best of some orders with time at a price.
 
-    With those given: the plan from before; or what fits the time by the knapsack, from skill by skill to all first
-    shows before all second ones, and, where none of them comes near the knapsack, what dispatch makes of it.
+    With those given: the plan from before; or what a beam search makes of the skills that fit the time by the knapsack,
+    and, where that leaves time or several watch, from skill by skill to all first shows before all second ones.
     """
-    price, past, empty, filled = Price(table), len(table.past), beginning(table), fill(table, table.room)
-    likeliest = [skill for skill in by_worth(table) if skill in filled.counts]
+    filled, empty, past = fill(table, table.room), beginning(table), len(table.past)
+    price, starts = Price(table, filled), []
     if before is not None:
         orders.append(_again(table, before))
     else:
-        for skills in (likeliest, [skill for skill in by_tail(table) if skill in filled.counts]):
-            orders += [interleaved(table, skills, filled.counts, lag, ANYBODY) for lag in LAGS]
-    starts = [extend(table, empty, past, order, table.soft_end) for order in orders]
-    best = max(starts, key=lambda start: price.of(start, HARD))
-    few = len(best.steps) * table.watchers < MANY
-    if before is None and few and price.of(best, HARD) < NEAR * filled.value and used(0) < STARTING:
-        starts.append(dispatched(table, likeliest, filled.counts))
+        if not filled.price or table.watchers > 1:
+            for skills in (by_worth(table), by_tail(table)):
+                chosen = [skill for skill in skills if skill in filled.counts]
+                orders += [interleaved(table, chosen, filled.counts, lag, ANYBODY) for lag in LAGS]
+        starts.append(Beam(table, filled, price.early).best(lambda: WIDTH if used(0) < STARTING else 1))
+    starts += [extend(table, empty, past, order, table.soft_end) for order in orders]
     return max(starts, key=lambda start: price.of(start, HARD))
 
 
