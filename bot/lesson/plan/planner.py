@@ -4,6 +4,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bot.lesson.plan.beam import WIDTH, Beam
+from bot.lesson.plan.dispatch import dispatched
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.model import Plan, Problem, Turn
 from bot.lesson.plan.orders import by_tail, by_value, by_worth, clipboard, interleaved
@@ -13,6 +14,10 @@ from bot.lesson.plan.timetable import Timetable, beginning, change, extend, put,
 
 LAGS = (0, 1, 2, 3, 99)
 WORTH_A_CHANGE = 0.01   # of the value
+EARLY = 0.1         # of the patience: so little is used up where there is time for several beginnings
+HEAT = 0.1          # of the patience for each of them
+NEAR = 0.95         # of the knapsack: a good beginning
+MANY = 80           # turns: dispatch takes too long for more
 STARTING = 0.8      # of the patience: from then on the start is made in haste
 
 
@@ -28,8 +33,8 @@ def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = Non
     if not any(table.owe) or not table.free:
         return Plan((), 0, problem.now)
     sure = [clipboard(table, skills) for skills in (range(table.skills), by_value(table))]
-    start = _begin(table, [one.steps[len(table.past):] for one in sure], before, used)
-    found = max([anneal(table, start, chance, used), *sure], key=key)
+    starts = _begin(table, [one.steps[len(table.past):] for one in sure], before, used)
+    found = max([_searched(table, starts, chance, used), *sure], key=key)
     if before is not None:      # people have seen it
         kept = _replayed(table, before)
         if kept.value >= max(found.value * (1 - WORTH_A_CHANGE), *(one.value for one in sure)):
@@ -69,24 +74,47 @@ def _known(table: Table, before: Plan) -> Iterator[tuple[int, int, Turn]]:
             yield table.skill_of[turn.skill], watchers[turn.watcher], turn
 
 
-def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Used) -> Timetable:
-    """Where the search begins: the best of some orders with time at a price.
+def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Used) -> list[Timetable]:
+    """Where the search may begin, the best first, with time at a price.
 
-    With those given: the plan from before; or what a beam search makes of the skills that fit the time by the knapsack,
-    and, where that leaves time or several watch, from skill by skill to all first shows before all second ones.
+    With the orders given: the plan from before; or what a beam search makes of the skills that fit the time by the
+    knapsack, and, where there is patience or several watch, what dispatch makes of them, and from skill by skill to
+    all first shows before all second ones.
     """
-    filled, empty, past = fill(table, table.room), beginning(table), len(table.past)
-    price, starts = Price(table, filled), []
+    filled, empty, past, starts = fill(table, table.room), beginning(table), len(table.past), list[Timetable]()
+    price = Price(table, filled)
     if before is not None:
         orders.append(_again(table, before))
     else:
-        if not filled.price or table.watchers > 1:
-            for skills in (by_worth(table), by_tail(table)):
-                chosen = [skill for skill in skills if skill in filled.counts]
-                orders += [interleaved(table, chosen, filled.counts, lag, ANYBODY) for lag in LAGS]
-        starts.append(Beam(table, filled, price.early).best(lambda: WIDTH if used(0) < STARTING else 1))
-    starts += [extend(table, empty, past, order, table.soft_end) for order in orders]
-    return max(starts, key=lambda start: price.of(start, HARD))
+        ranks = [[skill for skill in rank(table) if skill in filled.counts] for rank in (by_worth, by_tail)]
+        if not filled.price or table.watchers > 1 or used(0) < EARLY:
+            orders += [interleaved(table, rank, filled.counts, lag, ANYBODY) for rank in ranks for lag in LAGS]
+        width = max(1, WIDTH // table.watchers)
+        starts.append(Beam(table, filled, price.early).best(lambda: width if used(0) < STARTING else 1))
+        few = len(starts[0].steps) < MANY and price.of(starts[0], HARD) < NEAR * filled.value
+        if table.watchers > 1 and few and used(0) < STARTING / 2:
+            starts.append(dispatched(table, ranks[0], filled.counts))
+    made = [extend(table, empty, past, order, table.soft_end) for order in orders]
+    starts.append(max(made, key=lambda start: price.of(start, HARD)))
+    return sorted(starts, key=lambda start: price.of(start, HARD), reverse=True)
+
+
+def _searched(table: Table, starts: list[Timetable], chance: Chance, used: Used) -> Timetable:
+    """What the search finds. Where there is patience, each start has its share of it, and the best of them the rest."""
+    if len(starts) < 2 or used(0) > EARLY:
+        return anneal(table, starts[0], chance, used)
+    spent, found = 0, list[Timetable]()
+    for start in starts:
+        before, since = spent, used(spent)
+
+        def share(trials: int, before: int = before, since: float = since) -> float:
+            nonlocal spent
+            spent = before + trials
+            return (used(spent) - since) / HEAT
+
+        found.append(anneal(table, start, chance, share))
+    best = max(found, key=key)
+    return max(best, anneal(table, best, chance, lambda trials: used(spent + trials)), key=key)
 
 
 def _again(table: Table, before: Plan) -> list[int]:
