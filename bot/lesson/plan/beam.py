@@ -54,12 +54,15 @@ class Beam:
         return table.seconds[show] * (table.lines(show, children) / children if children else 1 / table.group[show])
 
     def best(self, width: Callable[[], int]) -> Timetable:
-        """The best plan that comes of it. `width`: how many beginnings are led on from here."""
+        """The best plan that comes of it. `width`: how many beginnings are led on from here; with none it gives up."""
         table, best, number = self.table, beginning(self.table), 0
         since, stages = min(best.free), [[(0.0, 0, best, table.at, table.opened, NOTHING)]]
         size = max(1, (table.end - since) // (STAGES * table.watchers))
         for place, stage in enumerate(stages):
-            for score, made, at, opened in self._kept(stage, width()):
+            wide = width()
+            if not wide:
+                break
+            for score, made, at, opened in self._kept(stage, wide):
                 watcher, visits = self._visits(made, at, opened)
                 if not visits and key(made) > key(best):
                     best = made

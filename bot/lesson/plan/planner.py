@@ -17,7 +17,7 @@ WORTH_A_CHANGE = 0.01   # of the value
 EARLY = 0.1         # of the patience: so little is used up where there is time for several beginnings
 HEAT = 0.1          # of the patience for each of them
 NEAR = 0.95         # of the knapsack: a good beginning
-MANY = 80           # turns: dispatch takes too long for more
+MANY = 200          # turns of all watchers: these take too long for more, and the orders are good for them
 STARTING = 0.8      # of the patience: from then on the start is made in haste
 
 
@@ -39,16 +39,7 @@ def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = Non
         kept = _replayed(table, before)
         if kept.value >= max(found.value * (1 - WORTH_A_CHANGE), *(one.value for one in sure)):
             return as_plan(table, kept)
-    return _sooner(table, as_plan(table, tidied(table, found)))
-
-
-def _sooner(table: Table, made: Plan) -> Plan:
-    """The same lines, begun as soon as they can be without those who would show a first time for nothing."""
-    while True:
-        again = as_plan(table, _replayed(table, made))
-        if (again.value, -again.finish) <= (made.value, -made.finish):
-            return made
-        made = again
+    return as_plan(table, tidied(table, found))
 
 
 def _replayed(table: Table, before: Plan) -> Timetable:
@@ -81,22 +72,27 @@ def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Use
     knapsack, and, where there is patience or several watch, what dispatch makes of them, and from skill by skill to
     all first shows before all second ones.
     """
-    filled, empty, past, starts = fill(table, table.room), beginning(table), len(table.past), list[Timetable]()
-    price = Price(table, filled)
+    filled, empty, past = fill(table, table.room), beginning(table), len(table.past)
+    price, likeliest = Price(table, filled), [skill for skill in by_worth(table) if skill in filled.counts]
     if before is not None:
         orders.append(_again(table, before))
-    else:
-        ranks = [[skill for skill in rank(table) if skill in filled.counts] for rank in (by_worth, by_tail)]
-        if not filled.price or table.watchers > 1 or used(0) < EARLY:
-            orders += [interleaved(table, rank, filled.counts, lag, ANYBODY) for rank in ranks for lag in LAGS]
-        width = max(1, WIDTH // table.watchers)
-        starts.append(Beam(table, filled, price.early).best(lambda: width if used(0) < STARTING else 1))
-        few = len(starts[0].steps) < MANY and price.of(starts[0], HARD) < NEAR * filled.value
-        if table.watchers > 1 and few and used(0) < STARTING / 2:
-            starts.append(dispatched(table, ranks[0], filled.counts))
+    elif not filled.price or table.watchers > 1 or used(0) < EARLY:
+        for skills in (likeliest, [skill for skill in by_tail(table) if skill in filled.counts]):
+            orders += [interleaved(table, skills, filled.counts, lag, ANYBODY) for lag in LAGS]
     made = [extend(table, empty, past, order, table.soft_end) for order in orders]
-    starts.append(max(made, key=lambda start: price.of(start, HARD)))
+    starts = [max(made, key=lambda start: price.of(start, HARD))]
+    few = max(len(one.steps) for one in made) * table.watchers < MANY
+    if before is None and few and used(0) < STARTING / 2:
+        starts.append(Beam(table, filled, price.early).best(lambda: _width(table, used(0))))
+        near = price.of(starts[1], HARD) > NEAR * filled.value
+        if table.watchers > 1 and not near and used(0) < STARTING / 2:
+            starts.append(dispatched(table, likeliest, filled.counts))
     return sorted(starts, key=lambda start: price.of(start, HARD), reverse=True)
+
+
+def _width(table: Table, used: float) -> int:
+    """How many beginnings a beam search leads on; none where patience is at an end."""
+    return max(1, WIDTH // table.watchers) if used < STARTING else int(used < (1 + STARTING) / 2)
 
 
 def _searched(table: Table, starts: list[Timetable], chance: Chance, used: Used) -> Timetable:
