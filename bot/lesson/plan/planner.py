@@ -3,6 +3,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from bot.lesson.plan.beam import WIDTH, Beam
 from bot.lesson.plan.dispatch import dispatched
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.model import Plan, Problem, Turn
@@ -12,10 +13,12 @@ from bot.lesson.plan.table import ANYBODY, LATE, Table
 from bot.lesson.plan.timetable import Timetable, beginning, change, extend, put, rested
 
 LAGS = (0, 1, 2, 3, 99)
-NEAR = 0.95         # of the knapsack: a good beginning
-MANY = 150          # turns of all watchers: dispatch takes too long for more, and the orders are good for them
 WORTH_A_CHANGE = 0.01   # of the value
-STARTING = 0.5      # of the patience: after that there is no time for a better one
+EARLY = 0.1         # of the patience: so little is used up where there is time for several beginnings
+HEAT = 0.1          # of the patience for each of them
+NEAR = 0.95         # of the knapsack: a good beginning
+MANY = 200          # turns of all watchers: these take too long for more, and the orders are good for them
+STARTING = 0.8      # of the patience: from then on the start is made in haste
 
 
 def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = None) -> Plan:
@@ -30,8 +33,8 @@ def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = Non
     if not any(table.owe) or not table.free:
         return Plan((), 0, problem.now)
     sure = [clipboard(table, skills) for skills in (range(table.skills), by_value(table))]
-    start = _begin(table, [one.steps[len(table.past):] for one in sure], before, used)
-    found = max([anneal(table, start, chance, used), *sure], key=key)
+    starts = _begin(table, [one.steps[len(table.past):] for one in sure], before, used)
+    found = max([_searched(table, starts, chance, used), *sure], key=key)
     if before is not None:      # people have seen it
         kept = _replayed(table, before)
         if kept.value >= max(found.value * (1 - WORTH_A_CHANGE), *(one.value for one in sure)):
@@ -45,8 +48,8 @@ def _replayed(table: Table, before: Plan) -> Timetable:
     for skill, watcher, turn in _known(table, before):
         show, start = 2 * skill + turn.show - 1, made.free[watcher] + change(table, watcher, at[watcher], opened, skill)
         line = made.owe[show] & sum(1 << table.child_of[child] for child in turn.children if child in table.child_of)
-        start = max((rested(table, made, show, 1 << child, start) for child in range(line.bit_length())
-                     if line >> child & 1), default=LATE)
+        start = max((rested(table, made, show, 1 << child, max(start, who.since))
+                     for child, who in enumerate(table.problem.children) if line >> child & 1), default=LATE)
         end = start + table.seconds[show]
         if end <= table.end and table.come[start] & table.stay[end] & line == line:
             put(table, made, table.step(show, watcher, ANYBODY), line, start)
@@ -62,25 +65,52 @@ def _known(table: Table, before: Plan) -> Iterator[tuple[int, int, Turn]]:
             yield table.skill_of[turn.skill], watchers[turn.watcher], turn
 
 
-def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Used) -> Timetable:
-    """Where the search begins: the best of some orders with time at a price.
+def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Used) -> list[Timetable]:
+    """Where the search may begin, the best first, with time at a price.
 
-    With those given: the plan from before; or what fits the time by the knapsack, from skill by skill to all first
-    shows before all second ones, and, where none of them comes near the knapsack, what dispatch makes of it.
+    With the orders given: the plan from before; or what a beam search makes of the skills that fit the time by the
+    knapsack, and, where there is patience or several watch, what dispatch makes of them, and from skill by skill to
+    all first shows before all second ones.
     """
-    price, past, empty, filled = Price(table), len(table.past), beginning(table), fill(table, table.room)
-    likeliest = [skill for skill in by_worth(table) if skill in filled.counts]
+    filled, empty, past = fill(table, table.room), beginning(table), len(table.past)
+    price, likeliest = Price(table, filled), [skill for skill in by_worth(table) if skill in filled.counts]
     if before is not None:
         orders.append(_again(table, before))
-    else:
+    elif not filled.price or table.watchers > 1 or used(0) < EARLY:
         for skills in (likeliest, [skill for skill in by_tail(table) if skill in filled.counts]):
             orders += [interleaved(table, skills, filled.counts, lag, ANYBODY) for lag in LAGS]
-    starts = [extend(table, empty, past, order, table.soft_end) for order in orders]
-    best = max(starts, key=lambda start: price.of(start, HARD))
-    few = len(best.steps) * table.watchers < MANY
-    if before is None and few and price.of(best, HARD) < NEAR * filled.value and used(0) < STARTING:
-        starts.append(dispatched(table, likeliest, filled.counts))
-    return max(starts, key=lambda start: price.of(start, HARD))
+    made = [extend(table, empty, past, order, table.soft_end) for order in orders]
+    starts = [max(made, key=lambda start: price.of(start, HARD))]
+    few = max(len(one.steps) for one in made) * table.watchers < MANY
+    if before is None and few and used(0) < STARTING / 2:
+        starts.append(Beam(table, filled, price.early).best(lambda: _width(table, used(0))))
+        near = price.of(starts[1], HARD) > NEAR * filled.value
+        if table.watchers > 1 and not near and used(0) < STARTING / 2:
+            starts.append(dispatched(table, likeliest, filled.counts))
+    return sorted(starts, key=lambda start: price.of(start, HARD), reverse=True)
+
+
+def _width(table: Table, used: float) -> int:
+    """How many beginnings a beam search leads on; none where patience is at an end."""
+    return max(1, WIDTH // table.watchers) if used < STARTING else int(used < (1 + STARTING) / 2)
+
+
+def _searched(table: Table, starts: list[Timetable], chance: Chance, used: Used) -> Timetable:
+    """What the search finds. Where there is patience, each start has its share of it, and the best of them the rest."""
+    if len(starts) < 2 or used(0) > EARLY:
+        return anneal(table, starts[0], chance, used)
+    spent, found = 0, list[Timetable]()
+    for start in starts:
+        before, since = spent, used(spent)
+
+        def share(trials: int, before: int = before, since: float = since) -> float:
+            nonlocal spent
+            spent = before + trials
+            return (used(spent) - since) / HEAT
+
+        found.append(anneal(table, start, chance, share))
+    best = max(found, key=key)
+    return max(best, anneal(table, best, chance, lambda trials: used(spent + trials)), key=key)
 
 
 def _again(table: Table, before: Plan) -> list[int]:

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from math import exp
 from typing import Protocol
 
-from bot.lesson.plan.knapsack import fill
+from bot.lesson.plan.knapsack import Filled, fill
 from bot.lesson.plan.moves import Moves
 from bot.lesson.plan.table import Table
 from bot.lesson.plan.timetable import Timetable, beginning, extend
@@ -40,8 +40,7 @@ def key(found: Timetable) -> Key:
 class Price:
     """What a timetable is worth with time at a price: that of the knapsack, and no less than a share of the mean."""
 
-    def __init__(self, table: Table) -> None:
-        filled = fill(table, table.room)
+    def __init__(self, table: Table, filled: Filled) -> None:
         mean = filled.value / max(1, table.room)
         self.end, self.all = table.end, sum(sum(row) for row in table.value)
         self.early = self.left = max(filled.price, 0.2 * mean)
@@ -66,7 +65,7 @@ class Price:
 
 def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timetable:
     """The best timetable that fits, from a start on. `used`: how much patience so many trials used up."""
-    price, moves, past, trials = Price(table), Moves(table, chance.random), len(table.past), 0
+    price, moves, past, trials = Price(table, fill(table, table.room)), Moves(table, chance.random), len(table.past), 0
     typical = _typical(table)
     now, best = start, fitting(table, start)
     worth = price.of(now, SOFT)

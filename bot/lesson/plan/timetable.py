@@ -76,6 +76,27 @@ def rested(table: Table, made: Timetable, show: int, child: int, soonest: int) -
     return ready
 
 
+def soonest(table: Table, made: Timetable, step: int, start: int, stop: int) -> tuple[int, int]:
+    """When a step whose watcher is there by `start` can begin, and who is able to show by then; nobody: (start, 0)."""
+    show, skill, _, group, seconds, rest = table.steps[step][:6]
+    if start + seconds > stop:
+        return start, 0
+    among, entry = made.owe[show], len(made.ends) - 1
+    able = among & table.come[start] & table.stay[start + seconds]
+    while made.tops[entry] > start - rest:
+        end = made.ends[entry]
+        if end > start or (end > start - rest and made.shows[entry] >> 1 == skill):
+            able &= ~made.lines[entry]
+        elif end > start - rest:
+            able &= ~made.tired[entry]
+        entry -= 1
+    want = min(group, among.bit_count())
+    if able.bit_count() >= want:
+        return start, able
+    so_far = made.ends, made.tops, made.shows, made.lines, made.tired
+    return _wait(table, table.steps[step], among, able, start, want, stop, so_far)
+
+
 def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int) -> Timetable:
     """The first `keep` entries of a timetable, and then `todo`. A step that nobody can fill in time is left out.
 
