@@ -6,7 +6,7 @@ another skill for less than a full line where a rest is nearly over.
 """
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from math import ceil
@@ -117,6 +117,7 @@ class _Open:
     until: datetime
     rests_until: datetime | None        # before that only what is light may be shown
     seen_as: Mapping[str, View | None]  # skill → how she stands, or None where nothing is left to show
+    left: tuple[tuple[Skill, View], ...]    # of these where something is
 
     def holds(self, hall: Hall, entry: Child, lessons: tuple[str, str | None]) -> bool:
         """Is it still so, but for the skills whose standing changed?"""
@@ -142,7 +143,7 @@ def _open(hall: Hall, child: str, lessons: tuple[str, str | None]) -> _Open:
         of_child, entry, hall.scheme, skills, lessons, hall.now,
         min([end for end, _ in rests if end > hall.now], default=hall.next_quarter),
         max([end for end, one in rests if one.lesson == hall.lesson.id and not one.ticked], default=None),
-        seen_as,
+        seen_as, tuple((skills[skill], view) for skill, view in seen_as.items() if view is not None),
     )
     return made
 
@@ -157,13 +158,8 @@ def owing_of(hall: Hall) -> dict[str, Owing]:
             continue
         one = _open(hall, child, lessons)
         rests = one.rests_until is not None and hall.now < one.rests_until
-        for skill_id, seen_as in one.seen_as.items():
-            if seen_as is None or (hall.only is not None and skill_id != hall.only):
-                continue
-            skill = one.working_on[skill_id]
-            if spared_loads(hall.book, lesson, child, hall.scheme, skill_id):
-                continue
-            owing = found.get(skill_id) or found.setdefault(skill_id, Owing(skill))
+        for skill, seen_as in _able(hall, child, one.left):
+            owing = found.get(skill.id) or found.setdefault(skill.id, Owing(skill))
             if rests and not skill.light:
                 assert one.rests_until is not None
                 owing.soon.append((seen_as.show, child, one.rests_until))
@@ -171,6 +167,15 @@ def owing_of(hall: Hall) -> dict[str, Owing]:
             (owing.second if seen_as.show == 2 else owing.first).append(child)
             owing.retests += seen_as.label == "retest"
     return found
+
+
+def _able(hall: Hall, child: str, left: tuple[tuple[Skill, View], ...]) -> Iterable[tuple[Skill, View]]:
+    """Of what is left to a child that which is asked for and that she is not spared: mostly all of it."""
+    if hall.only is not None:
+        left = tuple(one for one in left if one[0].id == hall.only)
+    if child not in hall.lesson.spared and child not in hall.book.agreed:
+        return left
+    return (one for one in left if not spared_loads(hall.book, hall.lesson, child, hall.scheme, one[0].id))
 
 
 def _rested(hall: Hall, owing: Mapping[str, Owing]) -> Next | None:
