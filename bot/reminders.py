@@ -6,8 +6,9 @@ of one skill share the last one's time, so that they fire as one message.
 """
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta
+from functools import partial
 from operator import is_
 from typing import Any, TypeVar, TypeVarTuple
 
@@ -69,21 +70,25 @@ def _new(one: Reminder, now: datetime) -> Reminder | None:
     return None if one.kind in NEVER_NEW_LATE else one
 
 
-def derive(book: ClassBook, club: Club, now: datetime, kept: Kept) -> dict[str, Reminder]:
+def derive(book: ClassBook, club: Club, now: datetime, kept: Kept) -> Keyed:
     """All that is due for a class, key → reminder; what was sent already is among them."""
-    found = [
+    found = _keyed(
         one for one in _timetable(book, club, now, kept) if one.lesson not in book.lessons or one.kind == "awards"
-    ]
+    )
     opened = [lesson for lesson in book.lessons.values() if lesson.is_open]
     of_opened = kept["opened"] = {lesson.id: kept.get("opened", {}).get(lesson.id, {}) for lesson in opened}
     for lesson in opened:
-        found += _in_lesson(lesson, club, book, of_opened[lesson.id])
-    found += _families(book, club, now, kept)
-    return {one.key: one for one in found}
+        found |= _in_lesson(lesson, club, book, of_opened[lesson.id])
+    return found | _keyed(_families(book, club, now, kept))
+
+
+def _keyed(several: Iterable[Reminder]) -> Keyed:
+    return {one.key: one for one in several}
 
 
 # --- what was worked out before ----------------------------------------------------------------------------
 
+Keyed = dict[str, Reminder]
 Kept = dict[object, Any]    # what was worked out for a class, each beside what it was worked out from
 T = TypeVar("T")
 Ts = TypeVarTuple("Ts")
@@ -160,27 +165,36 @@ def _renewal(child: str, parent: str, contact: Contact, club: Club) -> Reminder:
 
 # --- in a lesson -------------------------------------------------------------------------------------------
 
-def _in_lesson(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Iterator[Reminder]:
-    yield from _once(kept, "by the clock", _by_the_clock, lesson, club)
-    yield from _shown(lesson)
-    if not lesson.paused:
-        yield from _rests(lesson, club, book, kept)
+def _in_lesson(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Keyed:
+    found = _once(kept, "by the clock", _by_the_clock, lesson, club) | _keyed(_shown(lesson))
+    return found if lesson.paused else found | _rests(lesson, club, book, kept)
 
 
-def _rests(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Iterator[Reminder]:
+def _rests(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Keyed:
     """The ends of rests, for the assistants and whoever runs the lesson."""
+    found: Keyed = {}
     people = _once(kept, "people", _people, club, lesson.class_id, lesson.day, lesson.runner)
     if not people:
-        return
+        return found
     of_skills: dict[str, list[tuple[Reminder, ...]]] = {}
+    there = lesson.away, lesson.leaves, lesson.sits         # all of a lesson that a rest depends on
     for child, of_child in book.standings.items():
-        for skill, standing in _once(kept, child, _resting, lesson.id, of_child):
-            assert standing.rested_at is not None
-            if child not in lesson.sits and lesson.here(child, standing.rested_at):
-                rest = _once(kept, (child, skill), _rest, lesson.id, child, skill, standing, people)
-                of_skills.setdefault(skill, []).append(rest)
+        for skill, rest in _once(kept, child, partial(_of_child, kept, lesson, child), of_child, people, *there):
+            of_skills.setdefault(skill, []).append(rest)
     for skill, several in of_skills.items():
-        yield from _once(kept, ("together", skill), _together, *several)
+        found |= _once(kept, ("together", skill), _together, *several)
+    return found
+
+
+def _of_child(
+    kept: Kept, lesson: Lesson, child: str, of_child: Mapping[str, Standing], people: tuple[str, ...], *_: object,
+) -> list[tuple[str, tuple[Reminder, ...]]]:
+    """The rests of a child that somebody waits for, each with its skill."""
+    return [
+        (skill, _once(kept, (child, skill), _rest, lesson.id, child, skill, standing, people))
+        for skill, standing in of_child.items()
+        if (ends := _ends(standing, lesson.id)) is not None and child not in lesson.sits and lesson.here(child, ends)
+    ]
 
 
 def _people(club: Club, class_id: str, day: date, runner: str) -> tuple[str, ...]:
@@ -189,16 +203,13 @@ def _people(club: Club, class_id: str, day: date, runner: str) -> tuple[str, ...
     return tuple(person for person in dict.fromkeys((*assistants, runner)) if person)
 
 
-def _resting(lesson: str, of_child: Mapping[str, Standing]) -> tuple[tuple[str, Standing], ...]:
-    """The skills on which a child's rest is waited for."""
-    return tuple((skill, standing) for skill, standing in of_child.items() if _is_resting(standing, lesson))
-
-
-def _is_resting(standing: Standing, lesson: str) -> bool:
+def _ends(standing: Standing, lesson: str) -> datetime | None:
+    """When a rest is over that somebody waits for."""
     rested = standing.rested_at
     if rested is None or standing.lesson != lesson or standing.ticked or standing.seen:
-        return False
-    return standing.last is None or rested > standing.last.at       # else a breather: there is no time to wait for
+        return None
+    breather = standing.last is not None and rested <= standing.last.at     # then there is no time to wait for
+    return None if breather else rested
 
 
 def _rest(lesson: str, child: str, skill: str, standing: Standing, people: tuple[str, ...]) -> tuple[Reminder, ...]:
@@ -210,30 +221,30 @@ def _rest(lesson: str, child: str, skill: str, standing: Standing, people: tuple
     )
 
 
-def _together(*rests: tuple[Reminder, ...]) -> list[Reminder]:
+def _together(*rests: tuple[Reminder, ...]) -> Keyed:
     """The rests of one skill, those close together moved to the last one's time."""
-    found: list[Reminder] = []
+    found: Keyed = {}
     later = last = None
     for rest in sorted(rests, key=lambda each: each[0].due_at, reverse=True):
         ends = rest[0].due_at
         if later is None or later - ends > TOGETHER:
             last = ends
         later = ends
-        found += rest if ends == last else (replace(one, due_at=last) for one in rest)
+        found |= _keyed(rest if ends == last else (replace(one, due_at=last) for one in rest))
     return found
 
 
-def _by_the_clock(lesson: Lesson, club: Club) -> tuple[Reminder, ...]:
+def _by_the_clock(lesson: Lesson, club: Club) -> Keyed:
     """What an open lesson calls for by the clock alone."""
     one = club.by_class.get(lesson.class_id)
     if one is None or not lesson.runner:
-        return ()
+        return {}
     end = ends_at(club, one, lesson.day)
     last = max(end, lesson.opened_at)
     after = _timed(lesson, "left open", last + LEFT_OPEN), _timed(lesson, "closes itself", last + CLOSES_ITSELF)
     if lesson.paused or lesson.opened_at >= end - LAST_MINUTES:
-        return after
-    return _timed(lesson, "last minutes", end - LAST_MINUTES), *after
+        return _keyed(after)
+    return _keyed((_timed(lesson, "last minutes", end - LAST_MINUTES), *after))
 
 
 def _timed(lesson: Lesson, kind: str, at: datetime) -> Reminder:
