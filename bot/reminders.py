@@ -41,17 +41,16 @@ def queued(
     same class; the result is the same without it.
     """
     derived = derive(book, club, now, {} if kept is None else kept)
-    fired = frozenset(key for key in book.fired if key in derived)
+    fired = book.fired.intersection(derived)
+    was = book.pending.get
     pending: dict[str, Reminder] = {}
     for key, one in derived.items():
-        if key in fired:
-            continue
-        known = book.pending.get(key)
+        known = was(key)
         if known is None:
             known = _new(one, now)
-        elif known is not one and known.due_at <= one.due_at and known != one:
+        elif known is not one and known.due_at <= one.due_at and known != one:      # mostly it is the same
             known = one
-        if known is not None:
+        if known is not None and key not in fired:
             pending[key] = known
     return pending, fired
 
