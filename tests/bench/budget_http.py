@@ -20,6 +20,7 @@ import tempfile
 import time
 from collections.abc import Awaitable, Callable, Iterator
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -180,12 +181,15 @@ def on_aiogram(floor: Floor) -> Callable[[str, str], Awaitable[str]]:
     bot, dispatcher = Bot("1:x"), Dispatcher()
     dispatcher.include_router(router)
     ids = {sender: n for n, sender in enumerate(floor.senders)}
+    # Each update has a number of its own, as a messenger gives it: aiogram looks updates up by it, and takes
+    # milliseconds to tell apart those that share one.
+    numbers = count(1)
 
     async def handle(sender: str, text: str) -> str:
-        n = ids[sender]
-        message = {"message_id": 1, "date": 1795539791, "chat": {"id": n, "type": "private"},
-                   "from": {"id": n, "is_bot": False, "first_name": "x"}, "text": text}
-        update = Update.model_validate({"update_id": 1, "message": message}, context={"bot": bot})
+        person, number = ids[sender], next(numbers)
+        message = {"message_id": number, "date": 1795539791, "chat": {"id": person, "type": "private"},
+                   "from": {"id": person, "is_bot": False, "first_name": "x"}, "text": text}
+        update = Update.model_validate({"update_id": number, "message": message}, context={"bot": bot})
         return (await dispatcher.feed_update(bot, update)).text
 
     return handle
