@@ -33,7 +33,7 @@ from adapters.service import Service
 from bot.step import Said
 from bot.talk.reading import Context, Vocabulary, read
 from storage import open_store
-from tests.bench.budget_hall import Floor, hall, lines, percentile
+from tests.bench.budget_hall import WATCHED, Floor, hall, lines, percentile
 from tests.bench.budget_rate import rate as in_process
 from tests.bench.mark_by_mark import MarkByMark
 
@@ -57,7 +57,7 @@ class Reading(Service):
     async def hear(self, channel: str, sender: str, **given: Any) -> tuple[Said, ...]:     # type: ignore[override]
         """What was understood, as an answer."""
         now = self.clock.now()
-        found = read(given["text"], Context(vocabulary=self._words, line=(), now=now))
+        found = read(given["text"], Context(vocabulary=self._words, now=now, skill=WATCHED))
         return (Said("club", sender, 1, now, str(found)[:200], (), given["id"]),)
 
 

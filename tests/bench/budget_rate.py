@@ -23,7 +23,7 @@ from bot.people.hall import Hall
 from bot.step import Store
 from bot.talk.reading import Context, Vocabulary, read
 from storage import open_store
-from tests.bench.budget_hall import START, Floor, hall, lines
+from tests.bench.budget_hall import START, WATCHED, Floor, hall, lines
 from tests.bench.mark_by_mark import MarkByMark
 
 CLUBS, CLASSES, ROUNDS = 10, 10, 5
@@ -66,7 +66,7 @@ def reader(one: Hall, now: datetime) -> Handler:
     vocabulary = Vocabulary(children, one.scheme, one.club.classes)
 
     async def handle(sender: str, text: str) -> str:
-        return f"{sender}: {read(text, Context(vocabulary=vocabulary, line=(), now=now))}"
+        return f"{sender}: {read(text, Context(vocabulary=vocabulary, now=now, skill=WATCHED))}"
 
     return handle
 
