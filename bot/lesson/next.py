@@ -141,14 +141,25 @@ def _open(hall: Hall, child: str, lessons: tuple[str, str | None]) -> _Open:
         seen_as = {**known.seen_as, **{skill: open_to(hall, child, skill) for skill in changed}}
     else:
         seen_as = {skill: open_to(hall, child, skill) for skill in skills}
-    rests = [(one.rested_at, one) for one in of_child.values() if one.rested_at is not None]
+    left = tuple([(skill, skills[skill], view) for skill, view in seen_as.items() if view is not None])
     made = hall.kept[child] = _Open(
-        of_child, entry, hall.scheme, skills, lessons, hall.now,
-        min([end for end, _ in rests if end > hall.now], default=hall.next_quarter),
-        max([end for end, one in rests if one.lesson == hall.lesson.id and not one.ticked], default=None),
-        seen_as, tuple([(skill, skills[skill], view) for skill, view in seen_as.items() if view is not None]),
+        of_child, entry, hall.scheme, skills, lessons, hall.now, *_rests(hall, of_child), seen_as, left,
     )
     return made
+
+
+def _rests(hall: Hall, of_child: Mapping[str, Standing]) -> tuple[datetime, datetime | None]:
+    """When the first of a child's rests is over, or the quarter if that comes first; and the last of this lesson's."""
+    now, lesson, first = hall.now, hall.lesson.id, hall.next_quarter
+    last: datetime | None = None
+    for one in of_child.values():
+        end = one.rested_at
+        if end is not None:
+            if now < end < first:
+                first = end
+            if one.lesson == lesson and one.ticked_on is None and (last is None or end > last):
+                last = end
+    return first, last
 
 
 def owing_of(hall: Hall) -> dict[str, Owing]:
