@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta
-from functools import partial
 from operator import is_
 from typing import Any, TypeVar, TypeVarTuple
 
@@ -176,23 +175,33 @@ def _rests(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Keyed:
     if not people:
         return found
     of_skills: dict[str, list[tuple[Reminder, ...]]] = {}
-    there = lesson.away, lesson.leaves, lesson.sits         # all of a lesson that a rest depends on
+    there = _once(kept, "there", _all, people, lesson.away, lesson.leaves, lesson.sits)
+    of_children = kept.setdefault("children", {})
     for child, of_child in book.standings.items():
-        for skill, rest in _once(kept, child, partial(_of_child, kept, lesson, child), of_child, people, *there):
+        known = of_children.get(child)
+        if known is None or known[0] is not of_child or known[1] is not there:
+            known = of_children[child] = of_child, there, _of_child(lesson, child, of_child, people, kept)
+        for skill, rest in known[2]:
             of_skills.setdefault(skill, []).append(rest)
     for skill, several in of_skills.items():
         found |= _once(kept, ("together", skill), _together, *several)
     return found
 
 
+def _all(*parts: object) -> tuple[object, ...]:
+    """All of a lesson that its rests depend on: one object for as long as nothing of it changes."""
+    return parts
+
+
 def _of_child(
-    kept: Kept, lesson: Lesson, child: str, of_child: Mapping[str, Standing], people: tuple[str, ...], *_: object,
+    lesson: Lesson, child: str, of_child: Mapping[str, Standing], people: tuple[str, ...], kept: Kept,
 ) -> list[tuple[str, tuple[Reminder, ...]]]:
     """The rests of a child that somebody waits for, each with its skill."""
     return [
         (skill, _once(kept, (child, skill), _rest, lesson.id, child, skill, standing, people))
         for skill, standing in of_child.items()
-        if (ends := _ends(standing, lesson.id)) is not None and child not in lesson.sits and lesson.here(child, ends)
+        if (ends := standing.rested_at) is not None and _waited_for(standing, ends, lesson.id)
+        and child not in lesson.sits and lesson.here(child, ends)
     ]
 
 
@@ -202,13 +211,11 @@ def _people(club: Club, class_id: str, day: date, runner: str) -> tuple[str, ...
     return tuple(person for person in dict.fromkeys((*assistants, runner)) if person)
 
 
-def _ends(standing: Standing, lesson: str) -> datetime | None:
-    """When a rest is over that somebody waits for."""
-    rested = standing.rested_at
-    if rested is None or standing.lesson != lesson or standing.ticked or standing.seen:
-        return None
-    breather = standing.last is not None and rested <= standing.last.at     # then there is no time to wait for
-    return None if breather else rested
+def _waited_for(standing: Standing, ends: datetime, lesson: str) -> bool:
+    """Does somebody wait for the end of that rest?"""
+    if standing.lesson != lesson or standing.ticked or standing.seen:
+        return False
+    return standing.last is None or ends > standing.last.at     # else a breather: there is no time to wait for
 
 
 def _rest(lesson: str, child: str, skill: str, standing: Standing, people: tuple[str, ...]) -> tuple[Reminder, ...]:
