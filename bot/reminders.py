@@ -6,7 +6,7 @@ of one skill share the last one's time, so that they fire as one message.
 """
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta
 from operator import is_
 from typing import Any, TypeVar, TypeVarTuple
@@ -40,17 +40,16 @@ def queued(
     same class; the result is the same without it.
     """
     derived = derive(book, club, now, {} if kept is None else kept)
-    fired = frozenset(key for key in book.fired if key in derived)
+    fired = book.fired.intersection(derived)
+    was = book.pending.get
     pending: dict[str, Reminder] = {}
     for key, one in derived.items():
-        if key in fired:
-            continue
-        known = book.pending.get(key)
+        known = was(key)
         if known is None:
             known = _new(one, now)
-        elif known is not one and known.due_at <= one.due_at and known != one:
+        elif known is not one and known.due_at <= one.due_at and known != one:      # mostly it is the same
             known = one
-        if known is not None:
+        if known is not None and key not in fired:
             pending[key] = known
     return pending, fired
 
@@ -69,21 +68,25 @@ def _new(one: Reminder, now: datetime) -> Reminder | None:
     return None if one.kind in NEVER_NEW_LATE else one
 
 
-def derive(book: ClassBook, club: Club, now: datetime, kept: Kept) -> dict[str, Reminder]:
+def derive(book: ClassBook, club: Club, now: datetime, kept: Kept) -> Keyed:
     """All that is due for a class, key → reminder; what was sent already is among them."""
-    found = [
+    found = _keyed(
         one for one in _timetable(book, club, now, kept) if one.lesson not in book.lessons or one.kind == "awards"
-    ]
+    )
     opened = [lesson for lesson in book.lessons.values() if lesson.is_open]
     of_opened = kept["opened"] = {lesson.id: kept.get("opened", {}).get(lesson.id, {}) for lesson in opened}
     for lesson in opened:
-        found += _in_lesson(lesson, club, book, of_opened[lesson.id])
-    found += _families(book, club, now, kept)
-    return {one.key: one for one in found}
+        found |= _in_lesson(lesson, club, book, of_opened[lesson.id])
+    return found | _keyed(_families(book, club, now, kept))
+
+
+def _keyed(several: Iterable[Reminder]) -> Keyed:
+    return {one.key: one for one in several}
 
 
 # --- what was worked out before ----------------------------------------------------------------------------
 
+Keyed = dict[str, Reminder]
 Kept = dict[object, Any]    # what was worked out for a class, each beside what it was worked out from
 T = TypeVar("T")
 Ts = TypeVarTuple("Ts")
@@ -160,27 +163,46 @@ def _renewal(child: str, parent: str, contact: Contact, club: Club) -> Reminder:
 
 # --- in a lesson -------------------------------------------------------------------------------------------
 
-def _in_lesson(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Iterator[Reminder]:
-    yield from _once(kept, "by the clock", _by_the_clock, lesson, club)
-    yield from _shown(lesson)
-    if not lesson.paused:
-        yield from _rests(lesson, club, book, kept)
+def _in_lesson(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Keyed:
+    found = _once(kept, "by the clock", _by_the_clock, lesson, club) | _keyed(_shown(lesson))
+    return found if lesson.paused else found | _rests(lesson, club, book, kept)
 
 
-def _rests(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Iterator[Reminder]:
+def _rests(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Keyed:
     """The ends of rests, for the assistants and whoever runs the lesson."""
+    found: Keyed = {}
     people = _once(kept, "people", _people, club, lesson.class_id, lesson.day, lesson.runner)
     if not people:
-        return
+        return found
     of_skills: dict[str, list[tuple[Reminder, ...]]] = {}
+    there = _once(kept, "there", _all, people, lesson.away, lesson.leaves, lesson.sits)
+    of_children = kept.setdefault("children", {})
     for child, of_child in book.standings.items():
-        for skill, standing in _once(kept, child, _resting, lesson.id, of_child):
-            assert standing.rested_at is not None
-            if child not in lesson.sits and lesson.here(child, standing.rested_at):
-                rest = _once(kept, (child, skill), _rest, lesson.id, child, skill, standing, people)
-                of_skills.setdefault(skill, []).append(rest)
+        known = of_children.get(child)
+        if known is None or known[0] is not of_child or known[1] is not there:
+            known = of_children[child] = of_child, there, _of_child(lesson, child, of_child, people, kept)
+        for skill, rest in known[2]:
+            of_skills.setdefault(skill, []).append(rest)
     for skill, several in of_skills.items():
-        yield from _once(kept, ("together", skill), _together, *several)
+        found |= _once(kept, ("together", skill), _together, *several)
+    return found
+
+
+def _all(*parts: object) -> tuple[object, ...]:
+    """All of a lesson that its rests depend on: one object for as long as nothing of it changes."""
+    return parts
+
+
+def _of_child(
+    lesson: Lesson, child: str, of_child: Mapping[str, Standing], people: tuple[str, ...], kept: Kept,
+) -> list[tuple[str, tuple[Reminder, ...]]]:
+    """The rests of a child that somebody waits for, each with its skill."""
+    return [
+        (skill, _once(kept, (child, skill), _rest, lesson.id, child, skill, standing, people))
+        for skill, standing in of_child.items()
+        if (ends := standing.rested_at) is not None and _waited_for(standing, ends, lesson.id)
+        and child not in lesson.sits and lesson.here(child, ends)
+    ]
 
 
 def _people(club: Club, class_id: str, day: date, runner: str) -> tuple[str, ...]:
@@ -189,16 +211,11 @@ def _people(club: Club, class_id: str, day: date, runner: str) -> tuple[str, ...
     return tuple(person for person in dict.fromkeys((*assistants, runner)) if person)
 
 
-def _resting(lesson: str, of_child: Mapping[str, Standing]) -> tuple[tuple[str, Standing], ...]:
-    """The skills on which a child's rest is waited for."""
-    return tuple((skill, standing) for skill, standing in of_child.items() if _is_resting(standing, lesson))
-
-
-def _is_resting(standing: Standing, lesson: str) -> bool:
-    rested = standing.rested_at
-    if rested is None or standing.lesson != lesson or standing.ticked or standing.seen:
+def _waited_for(standing: Standing, ends: datetime, lesson: str) -> bool:
+    """Does somebody wait for the end of that rest?"""
+    if standing.lesson != lesson or standing.ticked or standing.seen:
         return False
-    return standing.last is None or rested > standing.last.at       # else a breather: there is no time to wait for
+    return standing.last is None or ends > standing.last.at     # else a breather: there is no time to wait for
 
 
 def _rest(lesson: str, child: str, skill: str, standing: Standing, people: tuple[str, ...]) -> tuple[Reminder, ...]:
@@ -210,30 +227,30 @@ def _rest(lesson: str, child: str, skill: str, standing: Standing, people: tuple
     )
 
 
-def _together(*rests: tuple[Reminder, ...]) -> list[Reminder]:
+def _together(*rests: tuple[Reminder, ...]) -> Keyed:
     """The rests of one skill, those close together moved to the last one's time."""
-    found: list[Reminder] = []
+    found: Keyed = {}
     later = last = None
     for rest in sorted(rests, key=lambda each: each[0].due_at, reverse=True):
         ends = rest[0].due_at
         if later is None or later - ends > TOGETHER:
             last = ends
         later = ends
-        found += rest if ends == last else (replace(one, due_at=last) for one in rest)
+        found |= _keyed(rest if ends == last else (replace(one, due_at=last) for one in rest))
     return found
 
 
-def _by_the_clock(lesson: Lesson, club: Club) -> tuple[Reminder, ...]:
+def _by_the_clock(lesson: Lesson, club: Club) -> Keyed:
     """What an open lesson calls for by the clock alone."""
     one = club.by_class.get(lesson.class_id)
     if one is None or not lesson.runner:
-        return ()
+        return {}
     end = ends_at(club, one, lesson.day)
     last = max(end, lesson.opened_at)
     after = _timed(lesson, "left open", last + LEFT_OPEN), _timed(lesson, "closes itself", last + CLOSES_ITSELF)
     if lesson.paused or lesson.opened_at >= end - LAST_MINUTES:
-        return after
-    return _timed(lesson, "last minutes", end - LAST_MINUTES), *after
+        return _keyed(after)
+    return _keyed((_timed(lesson, "last minutes", end - LAST_MINUTES), *after))
 
 
 def _timed(lesson: Lesson, kind: str, at: datetime) -> Reminder:

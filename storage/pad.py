@@ -2,17 +2,24 @@
 
 What lives here: the pad. Whoever reads a table asks it to write that table's rows first; a statement that
 fails ends in `Broken`, because one can't tell any more which message it was about.
+
+A statement is compiled once for each table and then goes to the driver with bare values: SQLAlchemy's own way with many
+rows looks each name of each row up anew, which took as long as the database. Values are those that a driver takes as
+they are (texts, numbers, true and false, nothing), so no column has to make anything of them.
 """
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable
 from functools import cache
+from operator import itemgetter
 from typing import Any
 
-from sqlalchemy import Connection, Executable, Table, bindparam, delete
+from sqlalchemy import Connection, Delete, Table, UpdateBase, bindparam, delete
 
 Row = dict[str, Any]
 Key = tuple[str | int, ...]
+Upsert = Callable[[Table], UpdateBase]      # how a dialect says: insert, or replace what has the same key
+_Prepared = tuple[str, Callable[[Row], Any]]    # a statement, and a row's values in its order
 
 
 class Broken(Exception):
@@ -22,11 +29,12 @@ class Broken(Exception):
 class Pad:
     """Rows to add, and rows by key to put or drop, the last word for a key winning."""
 
-    def __init__(self, connection: Connection, upsert: Callable[[Table], Executable]) -> None:
+    def __init__(self, connection: Connection, upsert: Upsert) -> None:
         self._connection = connection
         self._upsert = upsert
         self._added: dict[Table, list[Row]] = {}
         self._put: dict[Table, dict[Key, Row | None]] = {}
+        self._statements: dict[tuple[str, Table], _Prepared] = {}
 
     def add(self, table: Table, row: Row) -> None:
         """A new row, whose key was never used."""
@@ -59,37 +67,36 @@ class Pad:
     def _write(self, table: Table) -> None:
         added = self._added.pop(table, None)
         if added:
-            self._connection.execute(_insert(table), added)
+            self._rows("add", table, Table.insert, added)
         put = self._put.pop(table, None)
         if put:
             rows = [row for row in put.values() if row is not None]
             gone = [key for key, row in put.items() if row is None]
             if rows:
-                self._connection.execute(_upsert(table, self._upsert), rows)
+                self._rows("put", table, self._upsert, rows)
             if gone:
-                names = _key(table)
-                self._connection.execute(_delete(table), [_old(names, key) for key in gone])
+                text, _ = self._prepared("drop", table, _delete)
+                self._connection.exec_driver_sql(text, gone)
+
+    def _rows(self, how: str, table: Table, make: Callable[[Table], UpdateBase], rows: Iterable[Row]) -> None:
+        text, values_of = self._prepared(how, table, make)
+        self._connection.exec_driver_sql(text, list(map(values_of, rows)))
+
+    def _prepared(self, how: str, table: Table, make: Callable[[Table], UpdateBase]) -> _Prepared:
+        known = self._statements.get((how, table))
+        if known is None:
+            compiled = make(table).compile(dialect=self._connection.dialect)
+            names = compiled.positiontup
+            assert names is not None, "the driver takes values by their places"
+            known = self._statements[how, table] = compiled.string, itemgetter(*names)
+        return known
 
 
-def _old(names: tuple[str, ...], key: Key) -> Mapping[str, str | int]:
-    return {f"old_{name}": value for name, value in zip(names, key, strict=True)}
+def _delete(table: Table) -> Delete:
+    """By the values of the key, in their order."""
+    return delete(table).where(*(column == bindparam(f"old_{column.name}") for column in table.primary_key.columns))
 
 
 @cache
 def _key(table: Table) -> tuple[str, ...]:
     return tuple(column.name for column in table.primary_key.columns)
-
-
-@cache
-def _insert(table: Table) -> Executable:
-    return table.insert()
-
-
-@cache
-def _upsert(table: Table, upsert: Callable[[Table], Executable]) -> Executable:
-    return upsert(table)
-
-
-@cache
-def _delete(table: Table) -> Executable:
-    return delete(table).where(*(column == bindparam(f"old_{column.name}") for column in table.primary_key.columns))

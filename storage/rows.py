@@ -60,7 +60,7 @@ def fact(club: str, filed: Filed) -> Values:
     return {
         "club": club, "seq": one.seq, "message": one.message, "by": filed.by, "kind": one.fact.kind,
         "child": child_of(one.fact), "skill": skill_of(one.fact), "lesson": filed.lesson,
-        "class_id": filed.class_id, "target": target_of(one.fact), "body": codec.dump(FACT, one.fact),
+        "class_id": filed.class_id, "target": target_of(one.fact), "body": codec.dump_fact(one.fact),
     }
 
 

@@ -4,17 +4,15 @@ What lives here: when which of these may be trusted. It knows nothing of what is
 """
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Executable, Row, Table
 from sqlalchemy.exc import DBAPIError
 
 from storage.cache import Cache
-from storage.pad import Broken, Pad
+from storage.pad import Broken, Pad, Upsert
 from storage.shelf import Answered
-
-Upsert = Callable[[Table], Executable]      # how a dialect says: insert, or replace what has the same key
 
 
 class Session:

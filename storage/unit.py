@@ -83,6 +83,8 @@ def readable(heard: Heard) -> Heard:
     """The message with nothing in its text that a database can't keep. Raises Refused where its id is such."""
     if UNKEEPABLE.search("".join((heard.id, heard.channel, heard.sender, heard.via))):
         raise Refused("The id, channel or sender of that message is not made of letters that can be kept.")
+    if not UNKEEPABLE.search(f"{heard.text or ''}{heard.choice or ''}"):
+        return heard
     return replace(heard, text=_keepable(heard.text), choice=_keepable(heard.choice))
 
 

@@ -101,6 +101,9 @@ def open_to(hall: Hall, child: str, skill: str) -> View | None:
     return None if due is not None and due > hall.lesson.day else seen_as
 
 
+_Left = tuple[tuple[str, Skill, View], ...]
+
+
 @dataclass(slots=True)
 class _Open:
     """What is open to one child, and what that was worked out from: while it is the same, so is this.
@@ -117,6 +120,7 @@ class _Open:
     until: datetime
     rests_until: datetime | None        # before that only what is light may be shown
     seen_as: Mapping[str, View | None]  # skill → how she stands, or None where nothing is left to show
+    left: _Left                         # of these where something is
 
     def holds(self, hall: Hall, entry: Child, lessons: tuple[str, str | None]) -> bool:
         """Is it still so, but for the skills whose standing changed?"""
@@ -132,19 +136,30 @@ def _open(hall: Hall, child: str, lessons: tuple[str, str | None]) -> _Open:
     elif known.of_child is of_child:
         return known
     skills = working_on(hall, child)
-    if known is not None and known.working_on == skills:
+    if known is not None and (known.working_on is skills or known.working_on == skills):
         changed = [skill for skill in skills if known.of_child.get(skill) is not of_child.get(skill)]
         seen_as = {**known.seen_as, **{skill: open_to(hall, child, skill) for skill in changed}}
     else:
         seen_as = {skill: open_to(hall, child, skill) for skill in skills}
-    rests = [(one.rested_at, one) for one in of_child.values() if one.rested_at is not None]
+    left = tuple([(skill, skills[skill], view) for skill, view in seen_as.items() if view is not None])
     made = hall.kept[child] = _Open(
-        of_child, entry, hall.scheme, skills, lessons, hall.now,
-        min([end for end, _ in rests if end > hall.now], default=hall.next_quarter),
-        max([end for end, one in rests if one.lesson == hall.lesson.id and not one.ticked], default=None),
-        seen_as,
+        of_child, entry, hall.scheme, skills, lessons, hall.now, *_rests(hall, of_child), seen_as, left,
     )
     return made
+
+
+def _rests(hall: Hall, of_child: Mapping[str, Standing]) -> tuple[datetime, datetime | None]:
+    """When the first of a child's rests is over, or the quarter if that comes first; and the last of this lesson's."""
+    now, lesson, first = hall.now, hall.lesson.id, hall.next_quarter
+    last: datetime | None = None
+    for one in of_child.values():
+        end = one.rested_at
+        if end is not None:
+            if now < end < first:
+                first = end
+            if one.lesson == lesson and one.ticked_on is None and (last is None or end > last):
+                last = end
+    return first, last
 
 
 def owing_of(hall: Hall) -> dict[str, Owing]:
@@ -157,13 +172,8 @@ def owing_of(hall: Hall) -> dict[str, Owing]:
             continue
         one = _open(hall, child, lessons)
         rests = one.rests_until is not None and hall.now < one.rests_until
-        for skill_id, seen_as in one.seen_as.items():
-            if seen_as is None or (hall.only is not None and skill_id != hall.only):
-                continue
-            skill = one.working_on[skill_id]
-            if spared_loads(hall.book, lesson, child, hall.scheme, skill_id):
-                continue
-            owing = found.get(skill_id) or found.setdefault(skill_id, Owing(skill))
+        for key, skill, seen_as in _able(hall, child, one.left):
+            owing = found.get(key) or found.setdefault(key, Owing(skill))
             if rests and not skill.light:
                 assert one.rests_until is not None
                 owing.soon.append((seen_as.show, child, one.rests_until))
@@ -171,6 +181,15 @@ def owing_of(hall: Hall) -> dict[str, Owing]:
             (owing.second if seen_as.show == 2 else owing.first).append(child)
             owing.retests += seen_as.label == "retest"
     return found
+
+
+def _able(hall: Hall, child: str, left: _Left) -> _Left:
+    """Of what is left to a child that which is asked for and that she is not spared: mostly all of it."""
+    if hall.only is not None:
+        left = tuple(one for one in left if one[0] == hall.only)
+    if child not in hall.lesson.spared and child not in hall.book.agreed:
+        return left
+    return tuple(one for one in left if not spared_loads(hall.book, hall.lesson, child, hall.scheme, one[0]))
 
 
 def _rested(hall: Hall, owing: Mapping[str, Owing]) -> Next | None:

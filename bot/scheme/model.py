@@ -202,7 +202,8 @@ class Award(Frozen):
     def enough(self, ticked: frozenset[str] | set[str]) -> bool:
         """Do these ticked skills earn it? A retired skill counts when ticked and is missed by nobody."""
         have = len(self._ids & ticked)
-        return have > 0 and have >= self.goal(ticked) and ticked.issuperset(self.must)
+        whole = self.suggested.keys() <= ticked if self.needs is None else have >= self.needs
+        return have > 0 and whole and ticked.issuperset(self.must)
 
     def goal(self, ticked: frozenset[str] | set[str]) -> int:
         """How many ticks it takes, for somebody who has these."""

@@ -163,8 +163,8 @@ class Draft:
         """A lesson as it is now, or None."""
         if lesson is None:
             return None
-        class_id = lesson.rsplit("/", 1)[0]
-        return self._books[class_id].lessons.get(lesson) if class_id in self._books else None
+        book = self._books.get(lesson.rsplit("/", 1)[0])
+        return None if book is None else book.lessons.get(lesson)
 
     def open_lesson(self) -> Lesson | None:
         """The lesson this person is in, or the one open lesson of their classes; None where that is unclear."""
@@ -371,9 +371,11 @@ class Draft:
     def _numbers_from(self, count: int) -> int:
         """The number before the first of so many choices: they run on, and keep clear of the children who stand."""
         children = {child for line in self.talk.lines for child in line.children}
-        taken = {n for n, child in enumerate(self.talk.stood, start=1) if child in children}
+        stood = self.talk.stood
         used = self.talk.numbers if self.talk.numbers + count <= LAST_NUMBER else 0
-        while (met := max((n for n in range(used + 1, used + count + 1) if n in taken), default=0)):
+        while (met := max((
+            n for n in range(used + 1, min(used + count, len(stood)) + 1) if stood[n - 1] in children
+        ), default=0)):
             used = met
         return used
 

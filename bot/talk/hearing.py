@@ -4,9 +4,11 @@ What lives here: everything that is worked out before a text is read, and nothin
 """
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Final, Literal
+from functools import cached_property
+from typing import Final, Generic, Literal, TypeVar
 
 from bot.lesson.timetable import day_in_zone
 from bot.scheme.model import Scheme
@@ -25,6 +27,7 @@ EXPECTS: Final[dict[str, Literal["names", "points"]]] = {
 }
 OTHER_MISS = ("other", "other miss", "another", "why")
 OUR_OWN = Vocabulary((), Scheme(name="none"))       # the words that are ours, and no club's
+K = TypeVar("K")
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,14 +162,36 @@ def context(draft: Draft) -> Context:
         expects = EXPECTS.get(question.about)
     return Context(
         vocabulary=_vocabulary(draft, children),
-        numbers={n: child for n, child in enumerate(talk.stood, start=1) if draft.knows(child)},
+        numbers=_Asked(lambda: {n: child for n, child in enumerate(talk.stood, start=1) if draft.knows(child)}),
         groups={name: members for book in books for name, members in book.groups.items()},
         skill=_skill_spoken_of(draft),
-        skill_of=_last_shown(draft) | {child: one.skill for one in reversed(lines) for child in one.children},
+        skill_of=_Asked(
+            lambda: _last_shown(draft) | {child: one.skill for one in reversed(lines) for child in one.children}
+        ),
         line=line.children if line is not None else (),
         expects=expects,
         now=draft.local(draft.sent_at),
     )
+
+
+class _Asked(Mapping[K, str], Generic[K]):
+    """Worked out when a reader first asks: a message that names children and a skill needs nothing of it."""
+
+    def __init__(self, work: Callable[[], Mapping[K, str]]) -> None:
+        self._work = work
+
+    @cached_property
+    def _found(self) -> Mapping[K, str]:
+        return self._work()
+
+    def __getitem__(self, key: K) -> str:
+        return self._found[key]
+
+    def __iter__(self) -> Iterator[K]:
+        return iter(self._found)
+
+    def __len__(self) -> int:
+        return len(self._found)
 
 
 def _last_shown(draft: Draft) -> dict[str, str]:

@@ -314,11 +314,10 @@ def unexplained(judged: Judged) -> tuple[Mark, ...]:
 
 def likeliest(draft: Draft, skill: Skill) -> list[str]:
     """The points that can be missed, the one missed most often in these classes first."""
-    missed: Counter[str] = Counter()
-    for book in draft.books.values():
-        for of_child in book.standings.values():
-            if (standing := of_child.get(skill.id)) is not None:
-                missed.update(standing.missed)
+    missed = Counter(
+        point for book in draft.books.values() for of_child in book.standings.values()
+        if (standing := of_child.get(skill.id)) is not None for point in standing.missed
+    )
     return sorted((point.id for point in skill.musts), key=lambda one: -missed[one])
 
 

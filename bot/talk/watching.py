@@ -162,11 +162,12 @@ def carry_on(
     if draft.talk.lines:
         _again(draft, text, also, question)
         return
-    found = choose(hall(draft, lesson))
+    seen = hall(draft, lesson)
+    found = choose(seen)
     if found is None:
-        _gap(draft, lesson, text, also, question)
+        _gap(draft, seen, text, also, question)
     else:
-        _announce(draft, lesson, found, text, also, question)
+        _announce(draft, seen, found, text, also, question)
 
 
 def _again(draft: Draft, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None) -> None:
@@ -179,18 +180,18 @@ def _again(draft: Draft, text: str, also: tuple[tuple[str, Tap], ...], question:
 
 
 def _announce(
-    draft: Draft, lesson: Lesson, found: Next, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None
+    draft: Draft, seen: Hall, found: Next, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None
 ) -> None:
     """The next line stands there at once; only another skill is introduced."""
     same = {fact.skill for fact in draft.facts if isinstance(fact, Mark)} == {found.skill} == {draft.talk.turned}
-    line = Line(lesson.id, found.skill, found.show, found.children, draft.now)
+    line = Line(seen.lesson.id, found.skill, found.show, found.children, draft.now)
     skill = draft.skill(found.skill)
     which = words.skill_and_show(skill, found.show)
     if found.why == "rested":
         head = f"Rested, {words.inside(which)}: "
     elif same:
         head = "Next: "
-    elif skill.id in hall(draft, lesson).judged.get(draft.me.id, {}):     # its cautions were said
+    elif skill.id in seen.judged.get(draft.me.id, {}):     # its cautions were said
         head = f"Back to {words.inside(which)}: "
     else:
         head = f"Next: {words.inside(which)}. {_owe(found.owe)}, {found.minutes} min. {ready_for(skill)}\n"
@@ -199,11 +200,11 @@ def _announce(
 
 
 def _gap(
-    draft: Draft, lesson: Lesson, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None
+    draft: Draft, seen: Hall, text: str, also: tuple[tuple[str, Tap], ...], question: Question | None
 ) -> None:
     """Nobody can be watched just now. Closing is the next thing only where nobody rests any more."""
     draft.talk = moved(draft.talk, Move.EMPTIED)
-    seen = hall(draft, lesson)
+    lesson = seen.lesson
     ready = first_ready(draft, seen)
     close: Choices = [("Close", Shut(lesson.id))]
     if seen.ahead is not None and not seen.ahead.turns and draft.now < seen.ahead.end:
@@ -245,7 +246,7 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
     if found is None:
         if only is not None:
             text = f"{text}\n{why_nobody(draft, lesson, draft.skill(only))}".strip()
-        _gap(draft, lesson, text, also, None)
+        _gap(draft, hall(draft, lesson), text, also, None)
         return
     skill = draft.skill(found.skill)
     if only is not None:        # it is obeyed all the same

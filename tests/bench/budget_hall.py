@@ -22,6 +22,7 @@ SKILLS = (
     "Candle roll", "Long balance", "Half spin", "Star leap", "Mat walk", "Side gallop", "Low bridge", "Wide swing",
     "Tuck rise", "Round step", "Slow fold", "Quick turn", "Deep lunge", "High kick", "Soft drop", "Final pose",
 )
+WATCHED = "candle-roll"     # being watched: without one, half of the lines say no skill for their first names
 SURNAMES = ("Price", "Okafor", "Eze", "Lund", "Morgan", "Moss")
 
 

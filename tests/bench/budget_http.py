@@ -4,7 +4,7 @@ One sender: how long a message takes, sent to answered, durably (budget: p50 10 
 messages of four marks a second, beside
 (a) the same API with the same keys, models and limits, whose handler only reads the text and answers (budget: 0.4);
 (b) the same dialogue on aiogram, a messenger framework, fed its updates directly in the process, with no HTTP at all,
-    every mark a step of its own with a commit of its own (budget: ten times that).
+    every mark with a commit of its own (`mark_by_mark.py`; budget: ten times that).
 The server has one core, whoever sends the other. Each figure is also given for each second of the server's CPU.
 """
 from __future__ import annotations
@@ -20,6 +20,7 @@ import tempfile
 import time
 from collections.abc import Awaitable, Callable, Iterator
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -31,12 +32,13 @@ from adapters.http.serve import Served
 from adapters.service import Service
 from bot.step import Said
 from bot.talk.reading import Context, Vocabulary, read
-from storage import jobs, open_store
-from tests.bench.budget_hall import Floor, hall, lines, percentile
-from tests.bench.budget_rate import one_by_one
+from storage import open_store
+from tests.bench.budget_hall import WATCHED, Floor, hall, lines, percentile
+from tests.bench.budget_rate import rate as in_process
+from tests.bench.mark_by_mark import MarkByMark
 
 CLUBS, CLASSES, ROUNDS = 10, 10, int(os.environ.get("SPRUNG_ROUNDS", "5"))
-FRAMEWORK_TEXTS = 6     # of the texts, so many where every mark has its own commit: it takes long enough
+FRAMEWORK_SENDERS = 12  # of the senders, so many where every mark has its own commit: it takes long enough
 FREE = Rate(1e9, 10**9)
 Measured = tuple[float, float]      # messages a second, and for each second of CPU
 
@@ -55,7 +57,7 @@ class Reading(Service):
     async def hear(self, channel: str, sender: str, **given: Any) -> tuple[Said, ...]:     # type: ignore[override]
         """What was understood, as an answer."""
         now = self.clock.now()
-        found = read(given["text"], Context(vocabulary=self._words, line=(), now=now))
+        found = read(given["text"], Context(vocabulary=self._words, now=now, skill=WATCHED))
         return (Said("club", sender, 1, now, str(found)[:200], (), given["id"]),)
 
 
@@ -172,51 +174,41 @@ def on_aiogram(floor: Floor) -> Callable[[str, str], Awaitable[str]]:
 
     @router.message(F.text)
     async def typed(message: Message) -> Any:
-        answer = ""
-        for part in one_by_one([message.text or ""]):
-            answer = await floor.say(floor.senders[message.chat.id], part)
-        return message.answer(answer)
+        return message.answer(await floor.say(floor.senders[message.chat.id], message.text or ""))
 
-    bot, dispatcher = Bot("1:x"), Dispatcher()
+    bot, dispatcher = Bot("1:x"), Dispatcher(disable_fsm=True)      # what is remembered of a talk is in our store
     dispatcher.include_router(router)
     ids = {sender: n for n, sender in enumerate(floor.senders)}
+    # Each update has a number of its own, as a messenger gives it: aiogram looks updates up by it, and takes
+    # milliseconds to tell apart those that share one.
+    numbers = count(1)
 
     async def handle(sender: str, text: str) -> str:
-        n = ids[sender]
-        message = {"message_id": 1, "date": 1795539791, "chat": {"id": n, "type": "private"},
-                   "from": {"id": n, "is_bot": False, "first_name": "x"}, "text": text}
-        update = Update.model_validate({"update_id": 1, "message": message}, context={"bot": bot})
+        person, number = ids[sender], next(numbers)
+        message = {"message_id": number, "date": 1795539791, "chat": {"id": person, "type": "private"},
+                   "from": {"id": person, "is_bot": False, "first_name": "x"}, "text": text}
+        update = Update.model_validate({"update_id": number, "message": message}, context={"bot": bot})
         return (await dispatcher.feed_update(bot, update)).text
 
     return handle
 
 
 async def framework(path: Path) -> Measured:
-    """A hundred senders in the process itself, on the same core."""
-    floor = Floor(open_store(str(path)))
+    """Whole lessons of some of the senders, in the process itself."""
+    floor = Floor(MarkByMark(str(path)))
     await floor.fill(CLUBS, CLASSES)
-    handle, texts = on_aiogram(floor), list(lines())[:FRAMEWORK_TEXTS]
-
-    async def type_(sender: str) -> None:
-        for text in texts:
-            await handle(sender, text)
-
-    began, used = time.perf_counter(), time.process_time()
-    await asyncio.gather(*(type_(sender) for sender in floor.senders))
-    took, cpu = time.perf_counter() - began, time.process_time() - used
+    handle, texts, senders = on_aiogram(floor), list(lines()), floor.senders[:FRAMEWORK_SENDERS]
+    found = await in_process(handle, senders, texts, lambda: floor.later(90))
     await floor.store.close()
-    count = len(floor.senders) * len(texts)
-    return count / took, count / cpu
+    return found
 
 
-def one_commit_each(path: Path) -> Measured:
-    """The framework, where no two steps share a commit."""
-    batch, jobs.BATCH = jobs.BATCH, 1
+def on_one_core(path: Path) -> Measured:
+    """The framework, on the core that the server had."""
     os.sched_setaffinity(0, {0})
     try:
         return asyncio.run(framework(path))
     finally:
-        jobs.BATCH = batch
         os.sched_setaffinity(0, {1})
 
 
@@ -229,7 +221,7 @@ def main() -> None:
             room = Path(folder)
             waits.append(alone(room / "alone.sqlite"))
             rounds.append((over_http("real", room / "real.sqlite"), over_http("read", room / "read.sqlite"),
-                           one_commit_each(room / "framework.sqlite")))
+                           on_one_core(room / "framework.sqlite")))
         print(f"round {turn + 1}: p50 {waits[-1][0]:.2f} ms; "
               + ", ".join(f"{by_clock:,.0f}/s" for by_clock, _ in rounds[-1]), file=sys.stderr)
     p50, p95 = (statistics.median(one[n] for one in waits) for n in (0, 1))
@@ -239,7 +231,7 @@ def main() -> None:
         to_read, to_framework = (statistics.median(one[0][at] / one[n][at] for one in rounds) for n in (1, 2))
         print(f"{unit}: {durable:,.0f} durable messages of four marks ({CLUBS * CLASSES} senders, {ROUNDS} rounds); "
               f"only read and answered {reading:,.0f}: {to_read:.2f} of it (budget 0.4); "
-              f"aiogram, marks committed one by one {commits:,.0f}: {to_framework:.1f} times that (budget 10)")
+              f"aiogram, a commit for every mark {commits:,.0f}: {to_framework:.1f} times that (budget 10)")
 
 
 if __name__ == "__main__":

@@ -2,8 +2,8 @@
 
 The real dialogue marking lines of four, typed, into an SQLite file, beside three others in the same round: the same
 dialogue with no database (it parses, decides and answers); a handler that only reads the text and says what it
-understood; and the same dialogue with every mark a message and a commit of its own, one after another, which is what
-a handler does that saves each mark as it comes. Budgets: 0.4 of the first, and ten times the marks of the last.
+understood; and the same dialogue with a commit for every mark (`mark_by_mark.py`), which is what a handler does that
+saves each mark as it comes. Budgets: 0.4 of a handler that parses and answers, and ten times the last.
 Each figure is given by the clock and by CPU time, since other work on the machine disturbs the clock.
 """
 from __future__ import annotations
@@ -20,9 +20,11 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from bot.people.hall import Hall
+from bot.step import Store
 from bot.talk.reading import Context, Vocabulary, read
-from storage import jobs, open_store
-from tests.bench.budget_hall import START, Floor, hall, lines
+from storage import open_store
+from tests.bench.budget_hall import START, WATCHED, Floor, hall, lines
+from tests.bench.mark_by_mark import MarkByMark
 
 CLUBS, CLASSES, ROUNDS = 10, 10, 5
 ALONE = 8               # of the senders, so many where each message has its own commit: it takes long enough
@@ -49,9 +51,9 @@ async def _type(handle: Handler, sender: str, texts: list[str]) -> None:
         await handle(sender, text)
 
 
-async def stored(url: str, texts: list[str], several: int | None = None) -> Rate:
+async def stored(store: Store, texts: list[str], several: int | None = None) -> Rate:
     """The dialogue on a store; `several`: only so many of the senders."""
-    floor = Floor(open_store(url))
+    floor = Floor(store)
     await floor.fill(CLUBS, CLASSES)
     found = await rate(floor.say, floor.senders[:several], texts, lambda: floor.later(90))
     await floor.store.close()
@@ -64,35 +66,19 @@ def reader(one: Hall, now: datetime) -> Handler:
     vocabulary = Vocabulary(children, one.scheme, one.club.classes)
 
     async def handle(sender: str, text: str) -> str:
-        return f"{sender}: {read(text, Context(vocabulary=vocabulary, line=(), now=now))}"
+        return f"{sender}: {read(text, Context(vocabulary=vocabulary, now=now, skill=WATCHED))}"
 
     return handle
-
-
-def one_by_one(texts: list[str]) -> list[str]:
-    """The same marks, each in a message of its own."""
-    apart = []
-    for text in texts:
-        skill = text.rsplit(" seen ", 1)[-1] if ";" not in text else text.rsplit(" not yet ", 1)[-1]
-        for part in text.split(";"):
-            verdict = "not yet" if " not yet" in part else "seen"
-            names = part.split(f" {verdict}")[0].split(",")
-            apart += [f"{name.strip()} {verdict} {skill}" for name in names]
-    return apart
 
 
 async def once(folder: str, turn: int) -> tuple[Rate, Rate, Rate, Rate]:
     """One round of all four."""
     texts = list(lines())
     senders = [f"s{n}" for n in range(CLUBS * CLASSES)]
-    durable = await stored(f"sqlite:///{folder}/together-{turn}.sqlite", texts)
-    no_database = await stored("memory:", texts)
+    durable = await stored(open_store(f"sqlite:///{folder}/together-{turn}.sqlite"), texts)
+    no_database = await stored(open_store("memory:"), texts)
     read_only = await rate(reader(hall("club", CLASSES), START), senders, texts, lambda: None)
-    batch, jobs.BATCH = jobs.BATCH, 1
-    try:
-        alone = await stored(f"sqlite:///{folder}/alone-{turn}.sqlite", one_by_one(texts)[:96], ALONE)
-    finally:
-        jobs.BATCH = batch
+    alone = await stored(MarkByMark(f"{folder}/alone-{turn}.sqlite"), texts, ALONE)
     return durable, no_database, read_only, alone
 
 
@@ -104,11 +90,11 @@ def main() -> None:
         durable, no_database, read_only, alone = (statistics.median(one[n][at] for one in rounds) for n in range(4))
         without = statistics.median(one[0][at] / one[1][at] for one in rounds)
         reading = statistics.median(one[0][at] / one[2][at] for one in rounds)
-        marks = statistics.median(4 * one[0][at] / one[3][at] for one in rounds)
+        marks = statistics.median(one[0][at] / one[3][at] for one in rounds)
         print(f"{unit}: {durable:,.0f} durable messages of four marks ({CLUBS * CLASSES} senders, {ROUNDS} rounds); "
               f"with no database {no_database:,.0f}, {without:.2f} of it (budget 0.4); "
               f"only read {read_only:,.0f}, {reading:.2f} of it; "
-              f"marks committed one by one {alone:,.0f}, {marks:.1f} times that (budget 10)")
+              f"a commit for every mark {alone:,.0f}, {marks:.1f} times that (budget 10)")
 
 
 if __name__ == "__main__":

@@ -35,6 +35,7 @@ def note(chance: random.Random, book: ClassBook, lesson: Lesson, now: datetime) 
         LessonPaused(lesson.id, chance.random() < 0.5, now), LessonClosed(lesson.id, "jo", now),
         LessonOpened(lesson.id, "jo", now), NewsReleased(lesson.id, "jo", now),
         ChildNoted(lesson.id, chance.choice(CHILDREN), chance.choice(("away", "here", "sits", "back")), now),
+        ChildNoted(lesson.id, chance.choice(CHILDREN), "leaves", now, now + timedelta(seconds=50)),
     ))
     return replace(book, lessons={**book.lessons, lesson.id: advance(lesson, fact)})
 

@@ -231,8 +231,7 @@ class Chart:
 
     def _reach(self, place: int, state: State, rank: int) -> None:
         states = self._states[place]
-        known = states.get(state)
-        if known is None or rank < known:
+        if rank < states.setdefault(state, rank):
             states[state] = rank
 
     # --- the end -------------------------------------------------------------------------------------

@@ -50,7 +50,9 @@ def tokenise(text: str) -> list[Token]:
         start, stop = match.span()
         kind = match.lastgroup or ""
         raw = text[start:stop]
-        if kind == "word":
+        if kind == "word" and raw.isascii() and raw.isalpha():      # mostly: nothing to fold, nothing tied to it
+            tokens.append(Token("word", raw.lower(), raw, start, stop))
+        elif kind == "word":
             _words(tokens, shadow, text, start, stop)
         elif kind in ("sep", "comma"):
             tokens.append(Token(cast(Kind, kind), shadow[start], raw, start, stop))
