@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 FILE = "sprung.toml"
 MOST_PLANNERS = 64
 KNOWN = {
-    "db": "where everything is kept: sqlite:///path, a path, or memory:",
+    "db": "where everything is kept: sqlite:///path, a path, postgresql://…, or memory:",
     "address": "where phones find the page, as in https://hall.example; links and QR codes lead there",
     "planners": "how many processes plan the lessons that are on; 0: each goes by the simple rule",
 }

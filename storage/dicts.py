@@ -200,12 +200,14 @@ class MemoryShelf:
         ends = (one.held_until for one in self.waiting(via, club, person) if one.held_until is not None)
         return max(ends, default=None)
 
-    def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
+    def overdue(self, now: datetime, said_since: datetime, club: str | None = None) -> tuple[Posted, ...]:
         """What has waited long enough, or too long."""
         found = (
             one for one in self._data.letters.values()
-            if (one.held_until is not None and one.held_until <= now)
-            or (one.cursor is not None and one.at < said_since)
+            if club in (None, one.club) and (
+                (one.held_until is not None and one.held_until <= now)
+                or (one.cursor is not None and one.at < said_since)
+            )
         )
         return tuple(sorted(found, key=lambda one: (one.club, one.person, one.seq)))[:OVERDUE_AT_ONCE]
 

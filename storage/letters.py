@@ -76,9 +76,9 @@ def _settled(one: Posted) -> Posted:
     return replace(one, cursor=None, held_until=None)
 
 
-def release(shelf: Shelf, now: datetime, said_since: datetime) -> Done[tuple[int, int]]:
-    """Let go what waited long enough, give up what waited too long."""
-    found = shelf.overdue(now, said_since)
+def release(shelf: Shelf, now: datetime, said_since: datetime, club: str | None = None) -> Done[tuple[int, int]]:
+    """Let go what waited long enough, give up what waited too long: everybody's, or one club's."""
+    found = shelf.overdue(now, said_since, club)
     if not found:
         return Done((0, 0))
     old = tuple(_settled(one) for one in found if one.at < said_since)

@@ -213,8 +213,11 @@ class Shelf(Protocol):
     def held(self, via: str, club: str, person: str) -> datetime | None:
         """Until when anything is held for one person at one gateway: the latest of it, or None."""
 
-    def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
-        """What is held until now, or waits and was said too long ago: the oldest, in each person's order."""
+    def overdue(self, now: datetime, said_since: datetime, club: str | None = None) -> tuple[Posted, ...]:
+        """What is held until now, or waits and was said too long ago: the oldest, in each person's order.
+
+        Everybody's, or one club's.
+        """
 
     def key(self, digest: str) -> Key | None:
         """The key of that digest."""

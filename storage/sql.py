@@ -231,10 +231,12 @@ class SqlShelf:
             self._cache.free.put((via, club, person), True)
         return None if until is None else codec.instant(until)
 
-    def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
+    def overdue(self, now: datetime, said_since: datetime, club: str | None = None) -> tuple[Posted, ...]:
         """What has waited long enough, or too long."""
-        when = {"now": codec.micros(now), "since": codec.micros(said_since)}
-        return tuple(map(rows.to_posted, self._all(ask.OVERDUE, tables.letter, limit=OVERDUE_AT_ONCE, **when)))
+        given: dict[str, Any] = {"now": codec.micros(now), "since": codec.micros(said_since), "limit": OVERDUE_AT_ONCE}
+        if club is None:
+            return tuple(map(rows.to_posted, self._all(ask.OVERDUE, tables.letter, **given)))
+        return tuple(map(rows.to_posted, self._all(ask.OVERDUE_OF, tables.letter, club=club, **given)))
 
     def key(self, digest: str) -> Key | None:
         """A key."""

@@ -126,6 +126,7 @@ OVERDUE = select(letter).where(or_(
     letter.c.held_until <= bindparam("now"),
     and_(letter.c.cursor.is_not(None), letter.c.at < bindparam("since")),
 )).order_by(letter.c.club, letter.c.person, letter.c.seq).limit(bindparam("limit"))     # a clock may have gone back
+OVERDUE_OF = OVERDUE.where(letter.c.club == CLUB)
 KEY = select(gateway_key).where(gateway_key.c.digest == bindparam("digest"))
 KEYS = select(gateway_key).where(gateway_key.c.gateway == bindparam("gateway")).order_by(gateway_key.c.id)
 GATEWAY = select(gateway).where(gateway.c.name == bindparam("name"))

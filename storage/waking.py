@@ -72,7 +72,7 @@ def _lost(due: Due, before: Books) -> Done[Firing | None]:
     return Done(Firing(due.club, due.person, (), stuck), written)
 
 
-Put = Callable[[Callable[[Shelf], Done[Any]]], Awaitable[Any]]
+Put = Callable[[Callable[[Shelf], Done[Any]], str | None], Awaitable[Any]]     # a plan, and whose club it is about
 
 
 async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
@@ -82,10 +82,11 @@ async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
     """
     said: list[Said] = []
     failed: dict[tuple[str, str], Exception] = {}
-    while due := await put(lambda shelf: Done(shelf.due(until, failed.keys()))):
+    while due := await put(lambda shelf: Done(shelf.due(until, failed.keys())), None):
         first = _until_somebody_comes_again(due)
         firings = await asyncio.gather(
-            *(put(partial(wake, due=one, now=until, fire=fire)) for one in first.values()), return_exceptions=True,
+            *(put(partial(wake, due=one, now=until, fire=fire), one.club) for one in first.values()),
+            return_exceptions=True,
         )
         for whose, firing in zip(first, firings, strict=True):
             if isinstance(firing, Firing):

@@ -1,0 +1,216 @@
+"""A throwaway PostgreSQL server for tests, and empty databases of ours on it. Nothing here is a test.
+
+One server for each process that tests, started when the first test asks for it and ended with the process, however that
+ends. It listens on a socket in its own folder and nowhere else. Its disk is not synced unless a test asks for that:
+what is tested with it is what we make of a server, not the server.
+"""
+from __future__ import annotations
+
+import atexit
+import ctypes
+import itertools
+import os
+import pwd
+import shutil
+import signal
+import subprocess
+import tempfile
+import time
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager, contextmanager
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from adapters.play.run import Stores
+from storage import open_store
+
+USER = "sprung"
+LAX = ("fsync=off", "full_page_writes=off")
+PR_SET_PDEATHSIG = 1
+
+
+def programs() -> Path | None:
+    """Where the server's programs are, the newest if there are several."""
+    found = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda path: int(path.parent.name))
+    on_path = shutil.which("initdb")
+    return found[-1] if found else Path(on_path).parent if on_path else None
+
+
+class Server:
+    """A server of its own, in a folder of its own."""
+
+    def __init__(self, *settings: str) -> None:
+        bin_ = programs()
+        assert bin_ is not None
+        self._bin = bin_
+        self.folder = Path(tempfile.mkdtemp(prefix="sprung-pg-"))
+        self._as: dict[str, Any] = {"cwd": self.folder, "env": {"PATH": os.environ["PATH"], "HOME": str(self.folder)}}
+        if os.geteuid() == 0:       # which it refuses to run as
+            who = pwd.getpwnam("postgres")
+            os.chown(self.folder, who.pw_uid, who.pw_gid)
+            self.folder.chmod(0o755)
+            self._as |= {"user": who.pw_uid, "group": who.pw_gid, "extra_groups": []}
+        self._settings = [f"unix_socket_directories={self.folder}", "listen_addresses=", *settings]
+        self._data = self.folder / "data"
+        subprocess.run(
+            [self._bin / "initdb", "-D", self._data, "-U", USER, "-A", "trust", "--no-sync", "-E", "UTF8",
+             "--locale=C.UTF-8"],
+            check=True, stdout=subprocess.DEVNULL, **self._as,
+        )
+        self._names = itertools.count(1)
+        self._free: list[str] = []
+        self._process: subprocess.Popen[bytes] | None = None
+        self.start()
+
+    def start(self) -> None:
+        """Start it, and wait until it answers."""
+        settings = [part for one in self._settings for part in ("-c", one)]
+        with (self.folder / "log").open("ab") as log:
+            self._process = subprocess.Popen(
+                [self._bin / "postgres", "-D", self._data, *settings], stdout=log, stderr=log, preexec_fn=_end_with_us,
+                **self._as,
+            )
+        until = time.monotonic() + 20
+        while True:
+            try:
+                self.run("postgres", "SELECT 1")
+                return
+            except Exception:
+                assert time.monotonic() < until, (self.folder / "log").read_text()
+                time.sleep(0.02)
+
+    def stop(self, how: signal.Signals = signal.SIGINT) -> None:
+        """End it. SIGINT: at once, but in order; SIGQUIT: as if the light went out."""
+        if self._process is not None:
+            self._process.send_signal(how)
+            self._process.wait()
+            self._process = None
+
+    def close(self) -> None:
+        """End it for good, and leave nothing."""
+        self.stop(signal.SIGQUIT)
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+    def url(self, name: str) -> str:
+        """The address of a database on it."""
+        return f"postgresql://{USER}@/{name}?host={self.folder}"
+
+    def run(self, name: str, *statements: str) -> list[Any]:
+        """Run statements in a database, each on its own; the rows of the last."""
+        import psycopg
+
+        with psycopg.connect(self.url(name), autocommit=True) as connection:
+            rows: list[Any] = []
+            for one in statements:
+                cursor = connection.execute(one)        # type: ignore[call-overload]
+                rows = cursor.fetchall() if cursor.description else []
+            return rows
+
+    # --- databases ---
+
+    def take(self) -> str:
+        """The name of an empty database with our tables."""
+        if self._free:
+            return self._free.pop()
+        name = f"club_{next(self._names)}"
+        if name == "club_1":        # the other ones are copies of this one
+            self.run("postgres", "CREATE DATABASE model")
+            _make_tables(self.url("model"))
+        self.run("postgres", f"CREATE DATABASE {name} TEMPLATE model STRATEGY file_copy")
+        return name
+
+    def give_back(self, name: str) -> None:
+        """Let go of a database; whoever is still in it is thrown out, and all that is in it deleted."""
+        self.run("postgres", f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}'")
+        tables = [row[0] for row in self.run(
+            name, "SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablename <> 'alembic_version'",
+        )]
+        self.run(name, "BEGIN", *(f'DELETE FROM "{table}"' for table in tables), "COMMIT")
+        self._free.append(name)
+
+
+def _make_tables(url: str) -> None:
+    from storage.postgres_server import Line, engine_for, migrate, url_of
+
+    line = Line(engine_for(url_of(url)))
+    migrate(line)
+    line.close()
+
+
+def _end_with_us() -> None:
+    """The server gets the signal to end at once when the process that started it is gone (Linux only)."""
+    with_us = getattr(ctypes.CDLL(None), "prctl", None)
+    if with_us is not None:
+        with_us(PR_SET_PDEATHSIG, signal.SIGQUIT)
+
+
+@cache
+def server() -> Server:
+    """The one server of this process. Skips the test that asks for it where there is none to be had."""
+    require()
+    made = Server(*LAX)
+    atexit.register(made.close)
+    return made
+
+
+def require() -> None:
+    """Skip the test, or fail it where nothing may be left out, if PostgreSQL or its driver is missing."""
+    try:
+        import psycopg  # noqa: F401
+
+        missing = "" if programs() else "no PostgreSQL server is installed"
+    except ImportError:
+        missing = "the driver psycopg is not installed"
+    if missing and os.environ.get("SPRUNG_REQUIRE_ALL"):
+        pytest.fail(missing)
+    if missing:
+        pytest.skip(missing)
+
+
+@contextmanager
+def database() -> Iterator[str]:
+    """The address of an empty database."""
+    name = server().take()
+    try:
+        yield server().url(name)
+    finally:
+        server().give_back(name)
+
+
+@contextmanager
+def address_of(kind: str, folder: Path) -> Iterator[str]:
+    """The address of an empty store of that kind: memory, sqlite or postgresql."""
+    match kind.rstrip(":"):
+        case "memory":
+            yield "memory:"
+        case "sqlite":
+            yield f"sqlite:///{folder / 'club.sqlite'}"
+        case "postgresql":
+            with database() as url:
+                yield url
+        case _:
+            raise ValueError(kind)
+
+
+KINDS = ("memory", "sqlite", "postgresql")
+
+
+class FreshStores(Stores):
+    """Scripts play on a fresh store each, on PostgreSQL too."""
+
+    def __init__(self, where: str) -> None:
+        super().__init__(where, open_store)
+        self.real = False
+
+    @asynccontextmanager
+    async def url(self) -> AsyncIterator[str]:
+        """The address of the store for one script."""
+        if self._where != "postgresql:":
+            async with super().url() as url:
+                yield url
+            return
+        with database() as url:
+            yield url
