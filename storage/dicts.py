@@ -25,6 +25,7 @@ from storage.shelf import (
     Everything,
     Filed,
     Home,
+    Lease,
     Posted,
     Reach,
     Written,
@@ -52,6 +53,7 @@ class Data:
     keys: dict[str, Key] = field(default_factory=dict)                  # by digest
     gateways: dict[str, Gateway] = field(default_factory=dict)
     phones: dict[str, Phone] = field(default_factory=dict)              # by digest
+    leases: dict[str, Lease] = field(default_factory=dict)
 
 
 class MemoryShelf:
@@ -228,6 +230,10 @@ class MemoryShelf:
         """Every gateway."""
         return tuple(one for _, one in sorted(self._data.gateways.items()))
 
+    def lease(self, name: str) -> Lease | None:
+        """Who may do that."""
+        return self._data.leases.get(name)
+
     # --- phones ---
 
     def phone(self, digest: str) -> Phone | None:
@@ -289,6 +295,8 @@ class MemoryShelf:
             self._put(data.keys, key.digest, key)
         for phone in written.phones:
             self._put(data.phones, phone.digest, phone)
+        if written.lease is not None:
+            self._put(data.leases, written.lease.name, written.lease)
         for one in written.posted:
             self._put(data.letters, one.id, one)
         for one in written.released:

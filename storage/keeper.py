@@ -136,6 +136,8 @@ class Keeper:
             self._pad.put(tables.gateway_key, rows.key(key))
         for phone in written.phones:
             self._pad.put(tables.phone, rows.phone(phone))
+        if written.lease is not None:
+            self._pad.put(tables.lease, rows.lease(written.lease))
         self._post(written.posted)
         self._post(self._released(written.released))
 

@@ -9,15 +9,16 @@ import asyncio
 from collections.abc import Awaitable, Callable
 from datetime import datetime
 from functools import partial
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from bot.step import Decide, Desk, Heard, Refused, Said
 from storage import letters, phones, unit
 from storage import postgres_server as server
 from storage.lanes import Lanes
-from storage.shelf import Shelf
+from storage.postgres_notices import Notices
+from storage.shelf import NOBODY, Lease, Shelf
 from storage.store import BaseStore, Plan
-from storage.turns import Address, Memories, Turns, Work, club_turn, sender_turn
+from storage.turns import Address, Memories, Turn, Turns, Work, club_turn, sender_turn
 
 T = TypeVar("T")
 CONNECTIONS = 8     # of each process; what waits for the server's disk is committed together
@@ -39,8 +40,10 @@ class PostgresStore(BaseStore):
                 f"The database {server.named(url)} can't be opened. Please see that it runs, and to its name, user "
                 "and password."
             ) from error
+        self._engine = engine
+        self._notices: Notices | None = None
         self._memories = Memories()
-        self._lanes = Lanes([Turns(line, self._memories) for line in lines])
+        self._lanes = Lanes([Turns(line, self._memories, self._wrote) for line in lines])
 
     def step(self, heard: Heard, decide: Decide) -> Awaitable[tuple[Said, ...]]:
         """Handle a message once."""
@@ -67,6 +70,19 @@ class PostgresStore(BaseStore):
             released, dropped = released + several[0], dropped + several[1]
         return released, dropped
 
+    async def hold(self, name: str, holder: str, now: datetime, until: datetime) -> bool:
+        """Something is the holder's alone until then."""
+        lease = Lease(name, holder, until)
+        return await self._in_turn(lambda shelf: letters.hold(shelf, lease, now), (NOBODY, f"hold {name}"))
+
+    def heed(self, told: Callable[[], None]) -> None:
+        """Call this when another process wrote."""
+        self._notices = Notices(self._engine, told)
+
+    def _wrote(self) -> None:
+        if self._notices is not None:
+            self._notices.wrote()
+
     async def backup(self, path: str) -> None:
         """A server has its own tools for that."""
         raise Refused("A PostgreSQL database is copied with its own tools while the work goes on: pg_dump -Fc DATABASE")
@@ -74,12 +90,21 @@ class PostgresStore(BaseStore):
     async def close(self) -> None:
         """Finish what is queued and let go."""
         await asyncio.to_thread(self._lanes.close)
+        if self._notices is not None:
+            await asyncio.to_thread(self._notices.close)
 
     async def _do(self, plan: Plan[T], club: str | None = None, *, shared: bool = False) -> T:
-        """In the club's turn, after what waits for it here."""
-        lane = None if club is None else club_turn(club)
-        work = Work(plan, frozenset(() if lane is None else (lane,)))
-        done: T = await self._lanes.put(lambda turns: turns.do(work, lane), lane)
+        """In the club's turn."""
+        return await self._in_turn(plan, None if club is None else club_turn(club))
+
+    async def _fire(self, plan: Plan[Any], club: str | None, *, patient: bool) -> Any:
+        """In the club's turn; of several processes that wake at once, one has it and the others go on to the next."""
+        return await self._in_turn(plan, None if club is None else club_turn(club), patient=patient)
+
+    async def _in_turn(self, plan: Plan[T], turn: Turn | None, *, patient: bool = True) -> T:
+        """After what waits for that turn here."""
+        work = Work(plan, frozenset(() if turn is None else (turn,)), patient=patient)
+        done: T = await self._lanes.put(lambda one: one.do(work, turn), turn)
         return done
 
     async def _read(self, ask: Callable[[Shelf], T]) -> T:

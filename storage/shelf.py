@@ -83,6 +83,15 @@ class Reach:
 
 
 @dataclass(frozen=True, slots=True)
+class Lease:
+    """Something that only one program may do at a time, whose it is, and until when."""
+
+    name: str
+    holder: str
+    until: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Posted:
     """The way of one unasked message through a gateway. Settled where it has neither a cursor nor a time."""
 
@@ -150,6 +159,7 @@ class Written:
     gateway: Gateway | None = None
     keys: tuple[Key, ...] = ()                          # new, or changed
     phones: tuple[Phone, ...] = ()                      # new, or changed
+    lease: Lease | None = None
     erasure: Erasure | None = None
 
 
@@ -230,6 +240,9 @@ class Shelf(Protocol):
 
     def gateways(self) -> tuple[Gateway, ...]:
         """Every gateway, by name."""
+
+    def lease(self, name: str) -> Lease | None:
+        """Who may do that, or might until lately."""
 
     def phone(self, digest: str) -> Phone | None:
         """The phone of that digest."""

@@ -20,7 +20,7 @@ from storage import statements as ask
 from storage.filing import with_voids
 from storage.keeper import Keeper
 from storage.session import Session
-from storage.shelf import DUE_AT_ONCE, OVERDUE_AT_ONCE, Answered, Due, Everything, Home, Posted, Reach, Written
+from storage.shelf import DUE_AT_ONCE, OVERDUE_AT_ONCE, Answered, Due, Everything, Home, Lease, Posted, Reach, Written
 
 
 class SqlShelf:
@@ -253,6 +253,10 @@ class SqlShelf:
     def gateways(self) -> tuple[Gateway, ...]:
         """Every gateway."""
         return tuple(map(rows.to_gateway, self._all(ask.GATEWAYS, tables.gateway)))
+
+    def lease(self, name: str) -> Lease | None:
+        """Who may do that."""
+        return next(map(rows.to_lease, self._all(ask.LEASE, tables.lease, name=name)), None)
 
     # --- phones ---
 

@@ -21,6 +21,7 @@ from storage.tables import (
     gateway_key,
     heard,
     invitation,
+    lease,
     lesson,
     letter,
     pace,
@@ -131,6 +132,7 @@ KEY = select(gateway_key).where(gateway_key.c.digest == bindparam("digest"))
 KEYS = select(gateway_key).where(gateway_key.c.gateway == bindparam("gateway")).order_by(gateway_key.c.id)
 GATEWAY = select(gateway).where(gateway.c.name == bindparam("name"))
 GATEWAYS = select(gateway).order_by(gateway.c.name)
+LEASE = select(lease).where(lease.c.name == bindparam("name"))
 PHONE = select(phone).where(phone.c.digest == bindparam("digest"))
 PHONES = select(phone).where(phone.c.club == CLUB, phone.c.person == PERSON).order_by(phone.c.since, phone.c.id)
 LATEST = select(said).where(

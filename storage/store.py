@@ -8,13 +8,13 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 from datetime import datetime
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
 from bot.step import Gateway, Invitation, Key, Letter, Loaded, Outgoing, Phone, Said, Snapshot, Wake
 from storage import house, letters, phones, waking
-from storage.shelf import Shelf
+from storage.shelf import Lease, Shelf
 from storage.unit import Done
 
 T = TypeVar("T")
@@ -37,7 +37,11 @@ class BaseStore(ABC):
 
     async def wake(self, now: datetime, wake: Wake) -> tuple[Said, ...]:
         """Fire what is due."""
-        return await waking.wake_all(lambda plan, club: self._do(plan, club, shared=True), now, wake)
+        return await waking.wake_all(self._fire, now, wake)
+
+    async def _fire(self, plan: Plan[Any], club: str | None, *, patient: bool) -> Any:
+        """Where one process does all that is written, nobody has to be waited for."""
+        return await self._do(plan, club, shared=True)
 
     async def load(self, hall: Hall, now: datetime) -> Loaded:
         """Load or update a club."""
@@ -114,6 +118,13 @@ class BaseStore(ABC):
     async def letters(self, gateway: str, after: int, limit: int = 100) -> tuple[Letter, ...]:
         """What waits at a gateway."""
         return await self._read(lambda shelf: shelf.letters(gateway, after, limit))
+
+    async def hold(self, name: str, holder: str, now: datetime, until: datetime) -> bool:
+        """Something is the holder's alone until then."""
+        return await self._do(lambda shelf: letters.hold(shelf, Lease(name, holder, until), now))
+
+    def heed(self, told: Callable[[], None]) -> None:  # noqa: B027 - most have nothing to tell
+        """Here nobody can tell us of others: it has to be looked."""
 
     async def settle(self, gateway: str, message: str, retry_at: datetime | None = None) -> bool:
         """That message is out, given up, or failed for now."""

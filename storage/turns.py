@@ -39,6 +39,9 @@ _turn = tables.turn
 TAKE = insert(_turn).on_conflict_do_update(
     index_elements=[_turn.c.club, _turn.c.person], set_={"revision": _turn.c.revision + 1},
 ).returning(_turn.c.revision)
+FREE = select(_turn.c.revision).where(
+    _turn.c.club == bindparam("club"), _turn.c.person == bindparam("person"),
+).with_for_update(skip_locked=True)
 LOOK = select(_turn.c.revision).where(_turn.c.club == bindparam("club"), _turn.c.person == bindparam("person"))
 _numbers = insert(tables.counter)
 NUMBERS = _numbers.on_conflict_do_update(
@@ -190,21 +193,23 @@ class Plan(Protocol):
 class Work:
     """A plan, with the turns that it is known to need; or the address whose turn it is, whoever's that is.
 
-    `looks`: it writes nothing.
+    `looks`: it writes nothing. `patient`: it waits for its turn; else, where another process has it, it comes to None.
     """
 
     plan: Callable[[Shelf], Done[Any]]
     turns: frozenset[Turn] = frozenset()
     address: Address | None = None
     looks: bool = False
+    patient: bool = True
 
 
 class Turns:
     """Carries out plans on one connection, each in one transaction. For one thread."""
 
-    def __init__(self, line: Line, memories: Memories) -> None:
+    def __init__(self, line: Line, memories: Memories, wrote: Callable[[], None]) -> None:
         self._line = line
         self._memories = memories
+        self._wrote = wrote
 
     def close(self) -> None:
         """Let go."""
@@ -234,6 +239,9 @@ class Turns:
         try:
             if work.address is not None and not turns:
                 turns = frozenset((self._found(connection, work.address),))
+            if not work.patient and not _free(Session(connection, server.upsert), turns):
+                self._line.rollback()
+                return None
             revision = _taken(Session(connection, server.upsert), turns, looks=work.looks)
             club = _remembered(turns, lane)
             if club is not None:
@@ -248,6 +256,8 @@ class Turns:
             self._line.rollback()
             raise
         memory.revision = revision
+        if not work.looks:
+            self._wrote()
         if work.address is not None:
             whose = memory.cache.known.get(work.address)
             self._memories.note(work.address, None if whose is None else whose[0])
@@ -256,6 +266,11 @@ class Turns:
     def _found(self, connection: Connection, address: Address) -> Turn:
         whose = SqlShelf(Session(connection, server.upsert)).known(*address)
         return sender_turn(address) if whose is None else club_turn(whose[0])
+
+
+def _free(session: Session, turns: frozenset[Turn]) -> bool:
+    """Claim them, unless some other process has one of them just now. Raises Broken."""
+    return all(session.all(FREE, club=club, person=person) for club, person in sorted(turns))
 
 
 def _taken(session: Session, turns: frozenset[Turn], *, looks: bool) -> int:

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import gc
 import logging
 import random
@@ -22,6 +23,8 @@ from adapters.scheduler import Waker
 from adapters.service import Service
 from adapters.web.qr import qr
 from bot.step import Gateway, Said
+
+LOOK_S = 5.0        # so long at most what another program left behind is late
 
 
 class Served:
@@ -47,10 +50,12 @@ class Served:
         def push(gateway: Gateway) -> Push:
             return Push(gateway, store, clock, desk.bell, desk.metrics, self._session, _real_time, desk.jitter)
 
-        self.pushes = Pushes(push, store)
+        self.pushes = Pushes(push, store, _real_time)
+        self._loop = asyncio.get_running_loop()
+        store.heed(self._others_wrote)
         await self.rounds.once()    # what is too old by now is not sent
         await self._waker.start()
-        self._tasks = [asyncio.create_task(one) for one in (self.rounds.run(), self.pushes.run())]
+        self._tasks = [asyncio.create_task(one) for one in (self.rounds.run(), self.pushes.run(), self._look())]
         return port
 
     async def stop(self) -> None:
@@ -62,9 +67,23 @@ class Served:
         await asyncio.gather(*self._tasks, return_exceptions=True)
         await self._session.close()
 
-    async def _woken(self, _: tuple[Said, ...]) -> None:
+    async def _look(self) -> None:
+        """Look what is due, again and again: another program may have left it behind, and be gone."""
+        while True:
+            await asyncio.sleep(LOOK_S)
+            await self._waker.arm()
+
+    def _others_wrote(self) -> None:
+        """Called in any thread."""
+        with contextlib.suppress(RuntimeError):     # we are at our end
+            self._loop.call_soon_threadsafe(self._ring)
+
+    def _ring(self) -> None:
         self.desk.bell.ring()
         self.desk.page_bell.ring()
+
+    async def _woken(self, _: tuple[Said, ...]) -> None:
+        self._ring()
 
     async def _stepped(self) -> None:
         self.desk.page_bell.ring()

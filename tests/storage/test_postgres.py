@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import asyncio
 import sys
+import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -12,13 +13,16 @@ from typing import Any
 import pytest
 from sqlalchemy import inspect, text
 
-from bot.step import Desk, Heard, Invitation, Refused, Say, Stepped, Store
+from bot.lesson.book import Changes, Reminder
+from bot.step import Desk, Heard, Invitation, Refused, Say, Stepped, Store, Woken
 from storage import migrations, open_store, postgres_server
 from storage.pad import Broken
 from storage.postgres_server import WRITING, Line, engine_for, migrate, url_of
+from storage.session import Session
 from storage.tables import metadata
+from storage.turns import TAKE
 from tests import postgres
-from tests.storage.steps import NOW, a_mark, answer, hall, heard, settle
+from tests.storage.steps import LESSON, NOW, a_mark, answer, hall, heard, settle
 
 
 @pytest.fixture
@@ -78,7 +82,7 @@ def test_keys_begin_with_the_club() -> None:
     first = {table.name: next(iter(table.primary_key.columns)).name for table in metadata.sorted_tables}
     others = {name for name, column in first.items() if column != "club"}
     finding = {"address", "invitation", "heard", "letter", "phone"}
-    nobodys = {"gateway", "gateway_key", "counter"}
+    nobodys = {"gateway", "gateway_key", "counter", "lease"}
     assert others == finding | nobodys
     assert all("club" in metadata.tables[name].c for name in finding)
 
@@ -300,3 +304,108 @@ async def test_two_who_join_at_once_with_one_code(store: Store, other: Store) ->
 def test_the_sentence_for_a_server_that_is_away_is_one() -> None:
     """It says that nothing was kept, and what to do."""
     assert postgres_server.AWAY.endswith("in a moment.")
+
+
+# --- what is due, and who does it ---------------------------------------------------------------------
+
+def queueing(*keys: str) -> Any:
+    """A step that queues exactly these for its own person, a second apart."""
+    def decide(message: Heard, desk: Desk) -> Stepped:
+        assert desk.me is not None
+        due = {key: Reminder(key, desk.me.id, "rest", NOW + timedelta(seconds=n), LESSON) for n, key in enumerate(keys)}
+        return replace(answer(message, desk), changes=Changes(pending={"tue": due}))
+
+    return decide
+
+
+def fire(woken: Woken, desk: Desk) -> Stepped:
+    """Say what is due and take it off the queue."""
+    book, keys = desk.books["tue"], {one.key for one in woken.due}
+    left = {key: one for key, one in book.pending.items() if key not in keys}
+    changes = Changes(pending={"tue": left}, fired={"tue": book.fired | keys})
+    return replace(answer(Heard("", "", "", NOW, NOW, " ".join(sorted(keys))), desk), changes=changes)
+
+
+async def in_clubs(store: Store, count: int) -> list[str]:
+    """So many clubs beside the first, each with three reminders; their ids."""
+    clubs = [f"club-{n}" for n in range(count)]
+    for club in clubs:
+        await store.load(replace(hall(), club=replace_id(hall().club, club)), NOW)
+        await store.meet("bench", club, club, "jo")
+        await store.step(Heard(f"{club}-1", "bench", club, NOW, NOW, "x"), queueing("a", "b", "c"))
+    return clubs
+
+
+def lock(url: str, club: str, how: str = WRITING) -> Line:
+    """The turn of a club in the hands of somebody who stands still."""
+    line = Line(engine_for(url_of(url)))
+    session = Session(line.begin(how), postgres_server.upsert)
+    session.all(TAKE, club=club, person="", revision=1)
+    return line
+
+
+async def test_two_that_wake_at_once_say_everything_once(store: Store, other: Store) -> None:
+    """What is due in ten clubs is said by one or the other of two programs, in each club in its order."""
+    clubs = await in_clubs(store, 10)
+    later = NOW + timedelta(hours=1)
+    both = await asyncio.gather(store.wake(later, fire), other.wake(later, fire))
+    said = [one for several in both for one in several]
+    assert sorted((one.club, one.text) for one in said) == [
+        (club, f"answer to {key}") for club in clubs for key in ("a", "b", "c")
+    ]
+    for club in clubs:
+        queued = [one.text for _, one, _ in await store.outbox(0) if one.club == club]
+        assert queued == ["answer to a", "answer to b", "answer to c"]
+    cursors = [cursor for cursor, _, _ in await store.outbox(0)]
+    assert cursors == sorted(set(cursors))
+
+
+async def test_a_club_that_another_is_at_holds_up_no_other(store: Store, url: str) -> None:
+    """What is due elsewhere is said while one club's turn is taken; that one's follows when it is free."""
+    first, second = await in_clubs(store, 2)
+    line = lock(url, first)
+    waking = asyncio.create_task(store.wake(NOW + timedelta(hours=1), fire))     # type: ignore[arg-type]
+    async with asyncio.timeout(9):
+        while len([one for _, one, _ in await store.outbox(0) if one.club == second]) < 3:
+            await asyncio.sleep(0.01)
+    assert not [one for _, one, _ in await store.outbox(0) if one.club == first]
+    line.rollback()
+    assert len(await waking) == 6
+    line.close()
+
+
+async def test_who_stands_still_loses_the_turn(store: Store, url: str) -> None:
+    """A program that stops in the middle keeps nobody from going on for longer than the server's patience."""
+    line = lock(url, "bench", WRITING.replace("10s", "500ms"))
+    assert (await store.step(heard(1), a_mark))[0].seq == 1
+    with pytest.raises(Broken):
+        line.commit()
+    line.close()
+
+
+async def test_who_waits_too_long_is_told_to_send_it_again(
+    store: Store, url: str, monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Where a turn does not come in time one sentence says so, and the message can be sent again."""
+    line = lock(url, "bench")
+    monkeypatch.setattr(postgres_server, "WRITING", WRITING.replace("lock_timeout = '10s'", "lock_timeout = '200ms'"))
+    with pytest.raises(Refused, match="send it again"):
+        await store.step(heard(1), a_mark)
+    line.rollback()
+    line.close()
+    assert (await store.step(heard(1), a_mark))[0].seq == 1
+
+
+async def test_the_others_hear_that_something_was_written(store: Store, other: Store) -> None:
+    """A program is told of what another wrote, and not of its own."""
+    here, there = threading.Event(), threading.Event()
+    store.heed(here.set)
+    other.heed(there.set)
+    assert await asyncio.to_thread(here.wait, 20)           # both listen by now, and look for what they missed
+    assert await asyncio.to_thread(there.wait, 20)
+    here.clear()
+    there.clear()
+    await store.step(heard(1), a_mark)
+    assert await asyncio.to_thread(there.wait, 20)
+    await other.step(heard(2), a_mark)
+    assert await asyncio.to_thread(here.wait, 20)

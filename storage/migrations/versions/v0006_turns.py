@@ -1,4 +1,4 @@
-"""Whose turn it is, where several processes write; and words in order by their bytes on PostgreSQL too."""
+"""Turns and leases, for several processes on one database; words in order by their bytes on PostgreSQL too."""
 from __future__ import annotations
 
 import sqlalchemy as sa
@@ -15,7 +15,11 @@ def _key(name: str) -> sa.Column[str]:
 
 
 def upgrade() -> None:
-    """One table, which begins empty: a club that nobody wrote to since has no turn yet."""
+    """Two tables, which begin empty: what nobody wrote to since had no turn, and nobody held anything."""
+    op.create_table(
+        "lease", _key("name"), sa.Column("holder", sa.Text, nullable=False),
+        sa.Column("until", sa.BigInteger, nullable=False),
+    )
     op.create_table("turn", _key("club"), _key("person"), sa.Column("revision", sa.BigInteger, nullable=False))
     if op.get_bind().dialect.name == "postgresql":
         _by_their_bytes()
