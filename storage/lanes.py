@@ -14,6 +14,8 @@ from typing import Any, Generic, Protocol, TypeVar
 from bot.step import Refused
 from storage.jobs import tell, why
 
+SLOW = "That takes too long just now. Please send it again in a moment; nothing is done twice."
+
 
 class Worker(Protocol):
     """What a thread works with, and nobody else."""
@@ -34,9 +36,10 @@ class Errand(Generic[W]):
 
 
 class Lanes(Generic[W]):
-    """One thread for each worker."""
+    """One thread for each worker. `longest_s`: who waits so long is told so; what was begun goes on."""
 
-    def __init__(self, workers: Sequence[W]) -> None:
+    def __init__(self, workers: Sequence[W], longest_s: float = 60) -> None:
+        self._longest_s = longest_s
         self._lanes: dict[Hashable, deque[Errand[W]]] = {}      # those in which something waits or is being done
         self._ready: deque[Hashable] = deque()                  # those in which something waits and nothing is done
         self._changed = Condition()
@@ -52,7 +55,8 @@ class Lanes(Generic[W]):
 
         `behind`: another lane. While something is in that, it goes there.
         """
-        errand = Errand(work, asyncio.get_running_loop().create_future())
+        loop = asyncio.get_running_loop()
+        errand = Errand(work, loop.create_future())
         with self._changed:
             if self._closed:
                 raise Refused("The store is closed.")
@@ -65,6 +69,8 @@ class Lanes(Generic[W]):
                 self._changed.notify()
             else:
                 waiting.append(errand)
+        patience = loop.call_later(self._longest_s, _give_up, errand.future)
+        errand.future.add_done_callback(lambda _: patience.cancel())
         return errand.future
 
     def close(self) -> None:
@@ -102,6 +108,11 @@ class Lanes(Generic[W]):
                 del self._lanes[lane]
                 if self._closed and not self._lanes:
                     self._changed.notify_all()
+
+
+def _give_up(future: asyncio.Future[Any]) -> None:
+    if not future.done():
+        future.set_exception(Refused(SLOW))
 
 
 def _done(work: Callable[[W], Any], worker: W) -> tuple[Any, BaseException | None]:

@@ -12,7 +12,7 @@ from functools import partial
 from typing import Any, TypeVar
 
 from bot.step import Decide, Desk, Heard, Refused, Said
-from storage import letters, phones, unit
+from storage import letters, migrations, phones, unit
 from storage import postgres_server as server
 from storage.lanes import Lanes
 from storage.postgres_notices import Notices
@@ -22,6 +22,7 @@ from storage.turns import Address, Memories, Turn, Turns, Work, club_turn, sende
 
 T = TypeVar("T")
 CONNECTIONS = 8     # of each process; what waits for the server's disk is committed together
+LONGEST_S = 25      # so long a message waits for a server that stands still: longer than any of its own time-outs
 
 
 class PostgresStore(BaseStore):
@@ -30,9 +31,9 @@ class PostgresStore(BaseStore):
     def __init__(self, address: str) -> None:
         url = server.url_of(address)
         engine = server.engine_for(url)
-        lines = [server.Line(engine) for _ in range(CONNECTIONS)]
+        lines = [server.Line(engine, migrations.HEAD) for _ in range(CONNECTIONS)]
         try:
-            server.migrate(lines[0])
+            server.migrate(engine)
         except Refused as error:
             if str(error) != server.AWAY:
                 raise
@@ -43,7 +44,7 @@ class PostgresStore(BaseStore):
         self._engine = engine
         self._notices: Notices | None = None
         self._memories = Memories()
-        self._lanes = Lanes([Turns(line, self._memories, self._wrote) for line in lines])
+        self._lanes = Lanes([Turns(line, self._memories, self._wrote) for line in lines], LONGEST_S)
 
     def step(self, heard: Heard, decide: Decide) -> Awaitable[tuple[Said, ...]]:
         """Handle a message once."""

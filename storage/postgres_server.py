@@ -68,10 +68,14 @@ def engine_for(url: URL) -> Engine:
 
 
 class Line:
-    """One connection, made when it is first needed and again after it broke. For one thread."""
+    """One connection, made when it is first needed and again after it broke. For one thread.
 
-    def __init__(self, engine: Engine) -> None:
+    `revision`: what the database has to be at; another program may have brought it further since it was opened.
+    """
+
+    def __init__(self, engine: Engine, revision: str | None = None) -> None:
         self._engine = engine
+        self._revision = revision
         self._connection: Connection | None = None
 
     def begin(self, how: str) -> Connection:
@@ -83,10 +87,15 @@ class Line:
                 self._drop()
         try:
             self._connection = self._engine.connect()
+            if self._revision is not None:
+                migrations.check(self._connection, self._revision)
             return self._begun(self._connection, how)
         except (DBAPIError, psycopg.Error, OSError) as error:
             self._drop()
             raise Refused(AWAY) from error
+        except Refused:
+            self._drop()
+            raise
 
     def commit(self) -> None:
         """Make it durable. Raises Broken where it may not be."""
@@ -129,15 +138,13 @@ class Line:
                 connection.close()
 
 
-def migrate(line: Line) -> None:
-    """Bring the database up to date; of several programs that start at once, one does it."""
-    connection = line.begin("BEGIN")
+def migrate(engine: Engine) -> None:
+    """Bring the database up to date; of several programs that start at once, one does it. Raises Refused."""
+    line = Line(engine)
     try:
-        if migrations.current(connection) != migrations.HEAD:
+        if migrations.current(line.begin(LOOKING)) != migrations.HEAD:
             line.rollback()
-            connection = line.begin(MIGRATING)
-            migrations.upgrade(connection)
-    except BaseException:
-        line.rollback()
-        raise
-    line.commit()
+            migrations.upgrade(line.begin(MIGRATING))
+            line.commit()
+    finally:
+        line.close()

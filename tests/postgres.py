@@ -8,19 +8,21 @@ from __future__ import annotations
 
 import atexit
 import ctypes
+import importlib.util
 import itertools
 import os
 import pwd
 import shutil
 import signal
+import socket
 import subprocess
 import tempfile
 import time
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager, contextmanager
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import pytest
 
@@ -39,6 +41,13 @@ def programs() -> Path | None:
     return found[-1] if found else Path(on_path).parent if on_path else None
 
 
+def free_port() -> int:
+    """A port on which nobody listens just now."""
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        port: int = listening.getsockname()[1]
+        return port
+
+
 class Server:
     """A server of its own, in a folder of its own."""
 
@@ -47,18 +56,20 @@ class Server:
         assert bin_ is not None
         self._bin = bin_
         self.folder = Path(tempfile.mkdtemp(prefix="sprung-pg-"))
-        self._as: dict[str, Any] = {"cwd": self.folder, "env": {"PATH": os.environ["PATH"], "HOME": str(self.folder)}}
+        env = {"PATH": os.environ["PATH"], "HOME": str(self.folder)}
+        self.as_user: dict[str, Any] = {"cwd": self.folder, "env": env}
         if os.geteuid() == 0:       # which it refuses to run as
             who = pwd.getpwnam("postgres")
             os.chown(self.folder, who.pw_uid, who.pw_gid)
             self.folder.chmod(0o755)
-            self._as |= {"user": who.pw_uid, "group": who.pw_gid, "extra_groups": []}
+            self.as_user |= {"user": who.pw_uid, "group": who.pw_gid, "extra_groups": []}
         self._settings = [f"unix_socket_directories={self.folder}", "listen_addresses=", *settings]
+        self.port = next((int(one.partition("=")[2]) for one in settings if one.startswith("port=")), 5432)
         self._data = self.folder / "data"
         subprocess.run(
             [self._bin / "initdb", "-D", self._data, "-U", USER, "-A", "trust", "--no-sync", "-E", "UTF8",
              "--locale=C.UTF-8"],
-            check=True, stdout=subprocess.DEVNULL, **self._as,
+            check=True, stdout=subprocess.DEVNULL, **self.as_user,
         )
         self._names = itertools.count(1)
         self._free: list[str] = []
@@ -67,12 +78,20 @@ class Server:
 
     def start(self) -> None:
         """Start it, and wait until it answers."""
+        self.launch()
+        self.wait()
+
+    def launch(self) -> None:
+        """Start it. It ends with the thread that did so, at the latest."""
         settings = [part for one in self._settings for part in ("-c", one)]
         with (self.folder / "log").open("ab") as log:
             self._process = subprocess.Popen(
                 [self._bin / "postgres", "-D", self._data, *settings], stdout=log, stderr=log, preexec_fn=_end_with_us,
-                **self._as,
+                **self.as_user,
             )
+
+    def wait(self) -> None:
+        """Wait until it answers."""
         until = time.monotonic() + 20
         while True:
             try:
@@ -81,6 +100,13 @@ class Server:
             except Exception:
                 assert time.monotonic() < until, (self.folder / "log").read_text()
                 time.sleep(0.02)
+
+    def pids(self) -> list[int]:
+        """Its processes, as far as they work for somebody, the first one first."""
+        assert self._process is not None
+        return [self._process.pid, *(row[0] for row in self.run(
+            "postgres", "SELECT pid FROM pg_stat_activity WHERE backend_type = 'client backend'",
+        ))]
 
     def stop(self, how: signal.Signals = signal.SIGINT) -> None:
         """End it. SIGINT: at once, but in order; SIGQUIT: as if the light went out."""
@@ -96,7 +122,7 @@ class Server:
 
     def url(self, name: str) -> str:
         """The address of a database on it."""
-        return f"postgresql://{USER}@/{name}?host={self.folder}"
+        return f"postgresql://{USER}@/{name}?host={self.folder}&port={self.port}"
 
     def run(self, name: str, *statements: str) -> list[Any]:
         """Run statements in a database, each on its own; the rows of the last."""
@@ -133,11 +159,9 @@ class Server:
 
 
 def _make_tables(url: str) -> None:
-    from storage.postgres_server import Line, engine_for, migrate, url_of
+    from storage.postgres_server import engine_for, migrate, url_of
 
-    line = Line(engine_for(url_of(url)))
-    migrate(line)
-    line.close()
+    migrate(engine_for(url_of(url)))
 
 
 def _end_with_us() -> None:
@@ -158,16 +182,17 @@ def server() -> Server:
 
 def require() -> None:
     """Skip the test, or fail it where nothing may be left out, if PostgreSQL or its driver is missing."""
-    try:
-        import psycopg  # noqa: F401
+    if importlib.util.find_spec("psycopg") is None:
+        missing("the driver psycopg is not installed")
+    if programs() is None:
+        missing("no PostgreSQL server is installed")
 
-        missing = "" if programs() else "no PostgreSQL server is installed"
-    except ImportError:
-        missing = "the driver psycopg is not installed"
-    if missing and os.environ.get("SPRUNG_REQUIRE_ALL"):
-        pytest.fail(missing)
-    if missing:
-        pytest.skip(missing)
+
+def missing(what: str) -> NoReturn:
+    """Skip the test, or fail it where nothing may be left out."""
+    if os.environ.get("SPRUNG_REQUIRE_ALL"):
+        pytest.fail(what)
+    pytest.skip(what)
 
 
 @contextmanager
@@ -178,6 +203,45 @@ def database() -> Iterator[str]:
         yield server().url(name)
     finally:
         server().give_back(name)
+
+
+@contextmanager
+def pooler(server: Server, size: int) -> Iterator[Callable[[str], str]]:
+    """pgbouncer before a server, with so many connections, each lent for a transaction; where a database is then."""
+    program = shutil.which("pgbouncer") or shutil.which("pgbouncer", path="/usr/sbin")
+    if program is None:
+        missing("no pgbouncer is installed")
+    folder = server.folder / "pooler"
+    subprocess.run(["mkdir", folder], check=True, **server.as_user)
+    port = free_port()
+    settings = folder / "pgbouncer.ini"
+    settings.write_text(
+        f"[databases]\n* = host={server.folder} port={server.port} user={USER}\n"
+        f"[pgbouncer]\nlisten_addr = 127.0.0.1\nlisten_port = {port}\nunix_socket_dir =\nauth_type = any\n"
+        f"pool_mode = transaction\ndefault_pool_size = {size}\nlogfile = {folder}/log\n"
+    )
+    process = subprocess.Popen(
+        [str(program), "-q", settings], preexec_fn=_end_with_us, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        **server.as_user,
+    )
+    try:
+        _wait_for(port, folder / "log")
+        yield lambda name: f"postgresql://{USER}@127.0.0.1:{port}/{name}"
+    finally:
+        process.send_signal(signal.SIGTERM)
+        process.wait()
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _wait_for(port: int, log: Path) -> None:
+    until = time.monotonic() + 20
+    while True:
+        try:
+            socket.create_connection(("127.0.0.1", port)).close()
+            return
+        except OSError:
+            assert time.monotonic() < until, log.read_text() if log.exists() else "no pooler"
+            time.sleep(0.02)
 
 
 @contextmanager

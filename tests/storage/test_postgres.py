@@ -17,7 +17,7 @@ from bot.lesson.book import Changes, Reminder
 from bot.step import Desk, Heard, Invitation, Refused, Say, Stepped, Store, Woken
 from storage import migrations, open_store, postgres_server
 from storage.pad import Broken
-from storage.postgres_server import WRITING, Line, engine_for, migrate, url_of
+from storage.postgres_server import WRITING, Line, engine_for, url_of
 from storage.session import Session
 from storage.tables import metadata
 from storage.turns import TAKE
@@ -185,7 +185,6 @@ def test_a_commit_that_is_none_is_noticed(url: str) -> None:
 async def test_nothing_outlives_a_transaction_on_its_connection(url: str) -> None:
     """A pooler may give each transaction another connection: no setting and no prepared statement stays on ours."""
     line = Line(engine_for(url_of(url)))
-    migrate(line)
     for _ in range(20):
         connection = line.begin(WRITING)
         connection.execute(text("SELECT * FROM club WHERE club = :club"), {"club": "x"})

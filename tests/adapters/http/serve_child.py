@@ -25,6 +25,7 @@ with contextlib.suppress(ImportError):      # where there is no driver, nobody a
     from storage import postgres_server
 
 IDLE_S = 0.01
+IDLE_ON_A_SERVER_S = 0.1        # where others go on meanwhile
 
 
 class Announcing(Database):
@@ -56,7 +57,7 @@ def _idle_after_commits(chance: random.Random) -> None:
     def idling(self: postgres_server.Line) -> None:
         commit(self)
         if chance.random() < 0.5:
-            time.sleep(chance.uniform(0, IDLE_S))
+            time.sleep(chance.uniform(0, IDLE_ON_A_SERVER_S))
 
     postgres_server.Line.commit = idling        # type: ignore[method-assign]
 
