@@ -133,4 +133,6 @@ counter = Table("counter", metadata, _key("name"), Column("value", BigInteger, n
 lease = Table("lease", metadata, _key("name"), _text("holder"), Column("until", BigInteger, nullable=False))
 
 # Whose turn it is, where several processes write (PostgreSQL): a club's, or a stranger's (club empty, person the name).
-turn = Table("turn", metadata, _key("club"), _key("person"), Column("revision", BigInteger, nullable=False))
+turn = Table(
+    "turn", metadata, _key("club"), _key("person"), Column("revision", BigInteger, nullable=False), _text("lately"),
+)

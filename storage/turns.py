@@ -6,7 +6,7 @@ and its people as well. Who is no club's yet has a turn alone. A plan that turns
 with all of them, always taken in the same order, so nobody waits for somebody who waits for them.
 
 Each turn counts on the club's revision. What a process remembers of a club is true at one revision, and where that is
-not the last one, another process wrote meanwhile and all of it is forgotten.
+not the last one, another process wrote meanwhile: what that touched is forgotten (`lately.py`).
 """
 from __future__ import annotations
 
@@ -15,8 +15,9 @@ from dataclasses import dataclass, field, replace
 from threading import Lock
 from typing import Any, Protocol, TypeVar
 
-from sqlalchemy import Connection, bindparam, select
+from sqlalchemy import Connection, bindparam, select, update
 from sqlalchemy.dialects.postgresql import insert
+from sqlalchemy.exc import DBAPIError
 
 from bot.lesson.book import ClassBook
 from bot.talk.state import Talk
@@ -24,6 +25,8 @@ from storage import postgres_server as server
 from storage import tables
 from storage.cache import Cache, Recent
 from storage.keeper import OUTBOX, Keeper
+from storage.lately import forget, read, touched, with_one_more
+from storage.pad import Broken
 from storage.postgres_server import Line
 from storage.session import Session
 from storage.shelf import NOBODY, Home, Shelf, Written
@@ -38,11 +41,16 @@ ROUNDS = 10                     # so often a plan may find that it needs another
 _turn = tables.turn
 TAKE = insert(_turn).on_conflict_do_update(
     index_elements=[_turn.c.club, _turn.c.person], set_={"revision": _turn.c.revision + 1},
-).returning(_turn.c.revision)
+).returning(_turn.c.revision, _turn.c.lately)
 FREE = select(_turn.c.revision).where(
     _turn.c.club == bindparam("club"), _turn.c.person == bindparam("person"),
 ).with_for_update(skip_locked=True)
-LOOK = select(_turn.c.revision).where(_turn.c.club == bindparam("club"), _turn.c.person == bindparam("person"))
+LOOK = select(_turn.c.revision, _turn.c.lately).where(
+    _turn.c.club == bindparam("club"), _turn.c.person == bindparam("person"),
+)
+TOUCH = update(_turn).where(
+    _turn.c.club == bindparam("its_club"), _turn.c.person == bindparam("its_person"),
+).values(lately=bindparam("so_far"))
 _numbers = insert(tables.counter)
 NUMBERS = _numbers.on_conflict_do_update(
     index_elements=[tables.counter.c.name], set_={"value": tables.counter.c.value + _numbers.excluded.value},
@@ -81,10 +89,10 @@ class Memory:
     cache: Cache = field(default_factory=Cache)
     revision: int = 0
 
-    def at(self, revision: int) -> None:
-        """Trust it only if it is of that revision."""
+    def at(self, club: str, revision: int, lately: str) -> None:
+        """Trust only what is still so at that revision."""
         if self.revision != revision:
-            self.cache.clear()
+            forget(self.cache, club, self.revision, revision, read(lately))
             self.revision = revision
 
 
@@ -242,14 +250,17 @@ class Turns:
             if not work.patient and not _free(Session(connection, server.upsert), turns):
                 self._line.rollback()
                 return None
-            revision = _taken(Session(connection, server.upsert), turns, looks=work.looks)
+            taken = _taken(Session(connection, server.upsert), turns, looks=work.looks)
+            revision, lately = taken[-1] if taken else (0, "")
             club = _remembered(turns, lane)
             if club is not None:
                 memory = self._memories.of(club)
-                memory.at(revision if work.looks else revision - 1)
+                memory.at(club, revision if work.looks else revision - 1, lately)
             session = Session(connection, server.upsert, memory.cache)
-            value = _carried_out(work.plan, TurnShelf(session, turns))
+            done = _carried_out(work.plan, TurnShelf(session, turns))
             session.pad.flush()
+            if len(turns) == 1 and not work.looks:
+                _touch(session, next(iter(turns)), with_one_more(lately, touched(revision, done.written)))
             self._line.commit()
         except BaseException:
             memory.cache.clear()
@@ -261,7 +272,7 @@ class Turns:
         if work.address is not None:
             whose = memory.cache.known.get(work.address)
             self._memories.note(work.address, None if whose is None else whose[0])
-        return value
+        return done.value
 
     def _found(self, connection: Connection, address: Address) -> Turn:
         whose = SqlShelf(Session(connection, server.upsert)).known(*address)
@@ -273,16 +284,27 @@ def _free(session: Session, turns: frozenset[Turn]) -> bool:
     return all(session.all(FREE, club=club, person=person) for club, person in sorted(turns))
 
 
-def _taken(session: Session, turns: frozenset[Turn], *, looks: bool) -> int:
-    """Wait for all of them, in their order, or only look; the revision of the last. Raises Broken."""
-    revision = 0
+def _taken(session: Session, turns: frozenset[Turn], *, looks: bool) -> list[tuple[int, str]]:
+    """Wait for all of them, in their order, or only look; at which revision each is, and what was touched lately.
+
+    Raises Broken.
+    """
+    taken = []
     for club, person in sorted(turns):
         if looks:
             found = session.all(LOOK, club=club, person=person)
         else:
-            found = session.all(TAKE, club=club, person=person, revision=1)
-        revision = found[0].revision if found else 0
-    return revision
+            found = session.all(TAKE, club=club, person=person, revision=1, lately="")
+        taken.append((found[0].revision, found[0].lately) if found else (0, ""))
+    return taken
+
+
+def _touch(session: Session, turn: Turn, lately: str) -> None:
+    """Say what was touched. Of several turns at once nothing is said, so that all of them are read anew."""
+    try:
+        session.connection.execute(TOUCH, {"its_club": turn[0], "its_person": turn[1], "so_far": lately})
+    except DBAPIError as error:
+        raise Broken from error
 
 
 def _remembered(turns: frozenset[Turn], lane: object) -> str | None:
@@ -291,8 +313,8 @@ def _remembered(turns: frozenset[Turn], lane: object) -> str | None:
     return club if not others and not person and club != NOBODY and lane == (club, person) else None
 
 
-def _carried_out(plan: Callable[[Shelf], Done[Any]], shelf: TurnShelf) -> Any:
+def _carried_out(plan: Callable[[Shelf], Done[Any]], shelf: TurnShelf) -> Done[Any]:
     done = plan(shelf)
     if done.written is not None:
         shelf.keep(done.written)
-    return done.value
+    return done

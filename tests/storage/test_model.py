@@ -8,6 +8,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from random import Random
 from typing import Any, TypeVar
 
 import pytest
@@ -115,9 +116,13 @@ class Both(RuleBasedStateMachine):
         self.kept = ExitStack()
         folder = self.kept.enter_context(tempfile.TemporaryDirectory())
         self.address = self.kept.enter_context(address_of(self.kind, Path(folder)))
-        self.stores: list[Store] = [MemoryStore(), open_store(self.address)]
+        self.stores: list[Store] = [MemoryStore(), self.opened()]
         self.models = {club: Model() for club in CLUBS}
         self.heard: dict[str, tuple[Heard, tuple[Said, ...]]] = {}
+
+    def opened(self) -> Store:
+        """The store in the database."""
+        return open_store(self.address)
 
     def both(self, do: Callable[[Store], Awaitable[T]]) -> T:
         """Do it to both; they must come to the same."""
@@ -208,7 +213,7 @@ class Both(RuleBasedStateMachine):
         memory, database = self.stores
         self.loop.run_until_complete(self._close(database))
         assert isinstance(memory, MemoryStore)
-        self.stores = [memory.restarted(), open_store(self.address)]
+        self.stores = [memory.restarted(), self.opened()]
 
     @rule(club=clubs)
     def load_again(self, club: str) -> None:
@@ -258,14 +263,35 @@ class Both(RuleBasedStateMachine):
         self.kept.close()
 
 
+class InTurns:
+    """Two programs on one database, of which any does what is asked next."""
+
+    def __init__(self, address: str) -> None:
+        self._both = open_store(address), open_store(address)
+        self._chance = Random(len(address))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._chance.choice(self._both), name)
+
+    async def close(self) -> None:
+        """Both."""
+        for one in self._both:
+            await one.close()
+
+
 class BothOnPostgres(Both):
-    """The same on a server."""
+    """The same by two programs on a server."""
 
     kind = "postgresql"
 
     def __init__(self) -> None:
         require()
         super().__init__()
+
+    def opened(self) -> Store:
+        """Two of them."""
+        both: Any = InTurns(self.address)
+        return both     # type: ignore[no-any-return]
 
 
 TestBoth = pytest.mark.timeout(600)(Both.TestCase)

@@ -14,6 +14,7 @@ import pytest
 from sqlalchemy import inspect, text
 
 from bot.lesson.book import Changes, Reminder
+from bot.people.model import Person
 from bot.step import Desk, Heard, Invitation, Refused, Say, Stepped, Store, Woken
 from storage import migrations, open_store, postgres_server
 from storage.pad import Broken
@@ -285,7 +286,6 @@ def replace_id(club: Any, id: str) -> Any:
 
 async def test_two_who_join_at_once_with_one_code(store: Store, other: Store) -> None:
     """One of them comes in, the other hears that it failed and may ask again."""
-    from bot.people.model import Person
     from bot.step import Joined
 
     await store.invite(Invitation("bench", None, "ava", NOW + timedelta(days=1), False), "code")
@@ -339,7 +339,7 @@ def lock(url: str, club: str, how: str = WRITING) -> Line:
     """The turn of a club in the hands of somebody who stands still."""
     line = Line(engine_for(url_of(url)))
     session = Session(line.begin(how), postgres_server.upsert)
-    session.all(TAKE, club=club, person="", revision=1)
+    session.all(TAKE, club=club, person="", revision=1, lately="")
     return line
 
 
@@ -408,3 +408,42 @@ async def test_the_others_hear_that_something_was_written(store: Store, other: S
     assert await asyncio.to_thread(there.wait, 20)
     await other.step(heard(2), a_mark)
     assert await asyncio.to_thread(here.wait, 20)
+
+
+# --- what is remembered from one turn to the next -----------------------------------------------------
+
+async def test_what_the_other_did_not_touch_stays_remembered(
+    store: Store, other: Store, monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A class of which only one program hears is not read again there for what the other does in the next class."""
+    from storage.sql import SqlShelf
+
+    two = hall()
+    friday = two.club.classes[0].model_copy(update={"id": "fri", "coach": ("kim",)})
+    people = (*two.people, Person(id="kim", name="Kim Lund", role="coach"))
+    club = two.club.model_copy(update={"classes": (*two.club.classes, friday)})
+    await store.load(replace(two, club=club, people=people), NOW)
+    await store.meet("bench", "kim", "bench", "kim")
+    kim = [Heard(f"k{n}", "bench", "kim", NOW, NOW, "hello") for n in range(40)]
+    for n in (0, 1):            # by the first each finds out who that is, by the second it begins to remember
+        await store.step(heard(n), a_mark)
+        await other.step(kim[n], answer)
+    books: list[str] = []
+    keep = SqlShelf._read_book
+
+    def read(self: SqlShelf, club: str, class_id: str) -> Any:
+        books.append(class_id)
+        return keep(self, club, class_id)
+
+    monkeypatch.setattr(SqlShelf, "_read_book", read)
+    for n in range(2, 10):
+        await store.step(heard(n), a_mark)
+        await other.step(kim[n], answer)
+    assert books == []
+    seen: list[Any] = []
+    await other.step(heard(10), tries(seen))
+    assert (books, seen) == (["tue"], [(10, 10)])
+    for n in range(11, 40):         # more than is kept: who was away for so long reads anew
+        await other.step(heard(n), a_mark)
+    await store.step(heard(50), tries(seen))
+    assert seen[-1] == (39, 40)

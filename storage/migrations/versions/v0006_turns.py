@@ -20,7 +20,10 @@ def upgrade() -> None:
         "lease", _key("name"), sa.Column("holder", sa.Text, nullable=False),
         sa.Column("until", sa.BigInteger, nullable=False),
     )
-    op.create_table("turn", _key("club"), _key("person"), sa.Column("revision", sa.BigInteger, nullable=False))
+    op.create_table(
+        "turn", _key("club"), _key("person"), sa.Column("revision", sa.BigInteger, nullable=False),
+        sa.Column("lately", sa.Text, nullable=False),
+    )
     if op.get_bind().dialect.name == "postgresql":
         _by_their_bytes()
 
