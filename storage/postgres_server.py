@@ -8,6 +8,7 @@ pooler may give each transaction another one.
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Callable
 from typing import Any
 
 import psycopg
@@ -97,14 +98,19 @@ class Line:
             self._drop()
             raise
 
-    def commit(self) -> None:
-        """Make it durable. Raises Broken where it may not be."""
+    def commit(self, last: Callable[[], None] = lambda: None) -> None:
+        """Make it durable, with the rows that `last` writes: all of it is sent at once and waited for once.
+
+        Raises Broken where it may not be durable.
+        """
         try:
-            came = self._raw().execute("COMMIT").statusmessage
+            raw = self._raw()
+            with raw.pipeline():
+                last()
+                commit = raw.execute("COMMIT")
         except psycopg.Error as error:
-            self._drop()
             raise Broken from error
-        if came != "COMMIT":
+        if commit.statusmessage != "COMMIT":
             raise Broken
 
     def rollback(self) -> None:

@@ -258,10 +258,14 @@ class Turns:
                 memory.at(club, revision if work.looks else revision - 1, lately)
             session = Session(connection, server.upsert, memory.cache)
             done = _carried_out(work.plan, TurnShelf(session, turns))
-            session.pad.flush()
-            if len(turns) == 1 and not work.looks:
-                _touch(session, next(iter(turns)), with_one_more(lately, touched(revision, done.written)))
-            self._line.commit()
+            touching = with_one_more(lately, touched(revision, done.written)) if len(turns) == 1 else None
+
+            def last() -> None:
+                session.pad.flush()
+                if touching is not None and not work.looks:
+                    _touch(session, next(iter(turns)), touching)
+
+            self._line.commit(last)
         except BaseException:
             memory.cache.clear()
             self._line.rollback()

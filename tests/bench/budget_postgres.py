@@ -26,6 +26,7 @@ from tests import postgres
 from tests.bench.budget_hall import Floor, lines
 
 CLUBS, CLASSES, ROUNDS = 16, 2, int(os.environ.get("SPRUNG_ROUNDS", "5"))
+CORES = os.cpu_count() or 1
 TICKS = os.sysconf("SC_CLK_TCK")
 
 
@@ -125,9 +126,9 @@ def main() -> None:
             statistics.median(getattr(one[at], what) for one in rounds) for what in ("rate", "ours", "servers")
         )
         ratio = statistics.median(one[at].rate / one[0].rate for one in rounds)
-        most = os.cpu_count() / (ours + servers) * 1e3      # type: ignore[operator]
+        most = CORES * ours / (ours + servers)      # of one program, which has one core to itself at most
         print(f"{name}: {rate:,.0f} messages a second, {ratio:.2f} of one (budget 1.6); CPU of one {ours:.2f} ms in "
-              f"the program, {servers:.2f} ms in the server, so {os.cpu_count()} cores do at most {most:,.0f}")
+              f"the program, {servers:.2f} ms in the server: {CORES} cores allow {most:.2f} of one")
 
 
 if __name__ == "__main__":

@@ -15,6 +15,7 @@ import random
 import signal
 import sys
 import time
+from typing import Any
 
 import adapters.http.serve  # noqa: F401 - loaded once, before the forks
 import storage.sqlite
@@ -54,8 +55,8 @@ def _idle_after_commits(chance: random.Random) -> None:
     """On a server many transactions end side by side; who looks into the database sees what became durable."""
     commit = postgres_server.Line.commit
 
-    def idling(self: postgres_server.Line) -> None:
-        commit(self)
+    def idling(self: postgres_server.Line, *given: Any) -> None:
+        commit(self, *given)
         if chance.random() < 0.5:
             time.sleep(chance.uniform(0, IDLE_ON_A_SERVER_S))
 

@@ -1,6 +1,7 @@
 """Two programs on one PostgreSQL database: what one does the other's phones hear, and one may be killed at any moment.
 
-`SPRUNG_KILLS` says how often (6 where it is not set). The moments are seeded; the machine adds its own chance.
+`SPRUNG_KILLS` says how often (5 where it is not set). The moments are seeded; the machine adds its own chance. An answer
+that is lost after the commit is shown without chance in `tests/storage/test_postgres_faults.py`.
 """
 from __future__ import annotations
 
@@ -34,7 +35,7 @@ from tests.adapters.http.test_kill_serve import (
 )
 from tests.adapters.http.test_outbox import texts
 
-KILLS = int(os.environ.get("SPRUNG_KILLS", "6"))
+KILLS = int(os.environ.get("SPRUNG_KILLS", "5"))
 
 
 # --- in this process ------------------------------------------------------------------------------------
@@ -177,7 +178,7 @@ def written(url: str) -> set[str]:
     return {row[0].removeprefix("gate:") for row in rows}
 
 
-@pytest.mark.timeout(180 + 20 * KILLS)
+@pytest.mark.timeout(240 + 20 * KILLS)
 async def test_one_of_two_is_killed_again_and_again(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Whichever is killed and whenever: every answered mark is there once, and every reminder came out, once."""
     with postgres.database() as url:
@@ -185,15 +186,12 @@ async def test_one_of_two_is_killed_again_and_again(tmp_path: Path, capsys: pyte
         key = await prepared(url)
         two = Two(url, tmp_path, phones, key)
         await two.start()
-        kills, between = 0, set[str]()
-        while kills < KILLS or (not between and kills < KILLS + 30):
-            left = await two.live(phones.chance.randint(5, 40))
-            between |= left & written(url)
-            kills += 1
+        between: set[str] = set()
+        for _ in range(KILLS):
+            between |= await two.live(phones.chance.randint(5, 40)) & written(url)
         await two.finish(phones.chance.sample([*phones.sent.values()], min(40, len(phones.sent))))
         await nothing_lost_or_doubled(url, phones)
-    assert between, "no kill fell between a commit and its answer"
     with capsys.disabled():
-        print(f"\n{kills} kills of one of two, {len(between)} messages between commit and answer; "
+        print(f"\n{KILLS} kills of one of two, {len(between)} messages between commit and answer; "
               f"{len(phones.answers)} marks, {len(phones.came)} unasked messages ({phones.twice} came again), "
               "none lost, none doubled")
