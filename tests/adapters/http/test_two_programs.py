@@ -1,7 +1,7 @@
 """Two programs on one PostgreSQL database: what one does the other's phones hear, and one may be killed at any moment.
 
-`SPRUNG_KILLS` says how often (5 where it is not set). The moments are seeded; the machine adds its own chance. An answer
-that is lost after the commit is shown without chance in `tests/storage/test_postgres_faults.py`.
+`SPRUNG_KILLS` says how often (5 where it is not set). The moments are seeded; the machine adds its own chance. What
+becomes of an answer that is lost after the commit is shown in `tests/storage/test_postgres_faults.py`, without chance.
 """
 from __future__ import annotations
 
