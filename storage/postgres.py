@@ -78,6 +78,8 @@ class PostgresStore(BaseStore):
 
     def heed(self, told: Callable[[], None]) -> None:
         """Call this when another process wrote."""
+        if self._notices is not None:
+            self._notices.close()
         self._notices = Notices(self._engine, told)
 
     def _wrote(self) -> None:

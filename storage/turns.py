@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from threading import Lock
-from typing import Any, Protocol, TypeVar
+from typing import Any, TypeVar
 
 from sqlalchemy import Connection, bindparam, select, update
 from sqlalchemy.dialects.postgresql import insert
@@ -49,7 +49,7 @@ LOOK = select(_turn.c.revision, _turn.c.lately).where(
     _turn.c.club == bindparam("club"), _turn.c.person == bindparam("person"),
 )
 TOUCH = update(_turn).where(
-    _turn.c.club == bindparam("its_club"), _turn.c.person == bindparam("its_person"),
+    _turn.c.club == bindparam("its_club"), _turn.c.person == "",
 ).values(lately=bindparam("so_far"))
 _numbers = insert(tables.counter)
 NUMBERS = _numbers.on_conflict_do_update(
@@ -191,12 +191,6 @@ class TurnKeeper(Keeper):
 
 # --- a turn -----------------------------------------------------------------------------------------------
 
-class Plan(Protocol):
-    """Reads, and says what is to be written."""
-
-    def __call__(self, shelf: Shelf) -> Done[Any]: ...
-
-
 @dataclass(frozen=True, slots=True)
 class Work:
     """A plan, with the turns that it is known to need; or the address whose turn it is, whoever's that is.
@@ -258,12 +252,12 @@ class Turns:
                 memory.at(club, revision if work.looks else revision - 1, lately)
             session = Session(connection, server.upsert, memory.cache)
             done = _carried_out(work.plan, TurnShelf(session, turns))
-            touching = with_one_more(lately, touched(revision, done.written)) if len(turns) == 1 else None
+            told = None if work.looks else _alone(turns)
 
             def last() -> None:
                 session.pad.flush()
-                if touching is not None and not work.looks:
-                    _touch(session, next(iter(turns)), touching)
+                if told is not None:
+                    _touch(session, told, with_one_more(lately, touched(revision, done.written)))
 
             self._line.commit(last)
         except BaseException:
@@ -303,18 +297,24 @@ def _taken(session: Session, turns: frozenset[Turn], *, looks: bool) -> list[tup
     return taken
 
 
-def _touch(session: Session, turn: Turn, lately: str) -> None:
+def _touch(session: Session, club: str, lately: str) -> None:
     """Say what was touched. Of several turns at once nothing is said, so that all of them are read anew."""
     try:
-        session.connection.execute(TOUCH, {"its_club": turn[0], "its_person": turn[1], "so_far": lately})
+        session.connection.execute(TOUCH, {"its_club": club, "so_far": lately})
     except DBAPIError as error:
         raise Broken from error
 
 
+def _alone(turns: frozenset[Turn]) -> str | None:
+    """The club, where one club's turn is all that is needed."""
+    (club, _), *others = turns or {(NOBODY, "")}
+    return None if others or club == NOBODY else club
+
+
 def _remembered(turns: frozenset[Turn], lane: object) -> str | None:
     """The club whose memory may be used: it is its lane, and no other turn is needed."""
-    (club, person), *others = turns or {(NOBODY, "")}
-    return club if not others and not person and club != NOBODY and lane == (club, person) else None
+    club = _alone(turns)
+    return club if club is not None and lane == club_turn(club) else None
 
 
 def _carried_out(plan: Callable[[Shelf], Done[Any]], shelf: TurnShelf) -> Done[Any]:
