@@ -78,16 +78,6 @@ async def test_the_migrations_lead_to_the_tables(bare: str) -> None:
     assert shape(bare) == made
 
 
-def test_keys_begin_with_the_club() -> None:
-    """So that a database can be parted by clubs: but for what finds the club, and what is no club's."""
-    first = {table.name: next(iter(table.primary_key.columns)).name for table in metadata.sorted_tables}
-    others = {name for name, column in first.items() if column != "club"}
-    finding = {"address", "invitation", "heard", "letter", "phone"}
-    nobodys = {"gateway", "gateway_key", "counter", "lease"}
-    assert others == finding | nobodys
-    assert all("club" in metadata.tables[name].c for name in finding)
-
-
 async def test_several_programs_may_start_on_an_empty_database(bare: str) -> None:
     """One of them makes the tables, the others wait for it."""
     with ThreadPoolExecutor(4) as threads:
