@@ -265,18 +265,34 @@ def serve(context: click.Context, port: int, host: str, clock: str | None, db: s
     from adapters.http.serve import serve as serving
     from adapters.planners import planned
     from adapters.records import local_clock
-    from adapters.settings import address, planners
+    from adapters.settings import address, planners, webpush
+    from adapters.web.webpush import read_key
 
     url, page = _url(context, db), address()
     draw = sys.stdout.isatty()
+    set_up = webpush()
+    key = None if set_up is None else read_key(*set_up)
 
     async def run() -> None:
         async with _opened(url) as store:
             time = ShiftedClock(await local_clock(store, clock)) if clock else SystemClock()
             with planned(store, time, planners()) as service:
-                await serving(service, host, port, click.echo, page, draw=draw)
+                await serving(service, host, port, click.echo, page, draw=draw, key=key)
 
     asyncio.run(run())
+
+
+@main.command("webpush-key")
+@click.argument("file", metavar="FILE", type=NEW_FILE)
+def webpush_key(file: Path) -> None:
+    """Make a key in FILE by which push services know us; with it phones are told of a rest while their page is closed.
+
+    It needs the extra sprung[webpush]. Say where it is in sprung.toml: webpush_key, and webpush_contact beside it.
+    """
+    from adapters.web.webpush import make_key
+
+    make_key(file)
+    click.echo(f"{file} is made. Keep it as long as phones are told by it: with another one each must ask anew.")
 
 
 @main.command()

@@ -52,12 +52,13 @@ def told(error: Exception) -> Trouble:
     from adapters.play.script import ScriptErrors
     from adapters.records import Unknown
     from adapters.settings import BadSettings
+    from adapters.web.webpush import NoWebPush
     from bot.lesson.plan.files import PlanErrors
     from bot.people.hall import HallErrors
     from bot.scheme.load import SchemeErrors
     from bot.step import Refused
 
-    if isinstance(error, ScriptErrors | BadSettings):
+    if isinstance(error, ScriptErrors | BadSettings | NoWebPush):
         return Trouble(str(error), WRONG_USAGE)
     if isinstance(error, Refused | HallErrors | SchemeErrors | PlanErrors | NoHall | Unknown):
         return Trouble(str(error))

@@ -25,9 +25,14 @@ log = logging.getLogger(__name__)
 class Waker:
     """Wakes a service when something is due, and is armed anew after each of its steps."""
 
-    def __init__(self, service: Service, deliver: Deliver) -> None:
+    def __init__(
+        self, service: Service, deliver: Deliver, late: Callable[[float], object] = lambda seconds: None,
+    ) -> None:
+        """`deliver` hears what was said; `late`, by how many seconds what was due had to wait."""
         self._service = service
         self._deliver = deliver
+        self._late = late
+        self._due: datetime | None = None
         self._scheduler = AsyncIOScheduler(timezone=UTC)
         self._one = asyncio.Lock()
         self._awake = self._arming = self._again = self._asked = False
@@ -78,6 +83,7 @@ class Waker:
             log.exception("what is due could not be read; trying again soon")
             self._set(AFTER_A_FAULT)
             return
+        self._due = due
         if due is not None:
             self._set(max(due - self._service.clock.now(), timedelta()))
         elif self._scheduler.get_job(JOB):
@@ -95,6 +101,8 @@ class Waker:
         if self._one.locked() or not self._awake:       # whoever is at it looks again afterwards
             return
         async with self._one:
+            if self._due is not None:
+                self._late(max(0.0, (self._service.clock.now() - self._due).total_seconds()))
             try:
                 if said := await self._service.wake():
                     await self._deliver(said)

@@ -12,6 +12,8 @@ MOST_PLANNERS = 64
 KNOWN = {
     "db": "where everything is kept: sqlite:///path, a path, postgresql://…, or memory:",
     "address": "where phones find the page, as in https://hall.example; links and QR codes lead there",
+    "webpush_key": "the file with the key for word to phones whose page is closed; sprung webpush-key makes it",
+    "webpush_contact": "whom push services may write to about it, as in mailto:office@hall.example",
     "planners": "how many processes plan the lessons that are on; 0: each goes by the simple rule",
 }
 """Each setting of the file, and what it is for."""
@@ -42,6 +44,20 @@ def planners(env: Mapping[str, str] = os.environ, folder: Path | None = None) ->
     if not (chosen.isascii() and chosen.isdigit() and int(chosen) <= MOST_PLANNERS):
         raise BadSettings(f'planners is a number from 0 to {MOST_PLANNERS}, as in planners = "1"; it is "{chosen}"')
     return int(chosen)
+
+
+def webpush(env: Mapping[str, str] = os.environ, folder: Path | None = None) -> tuple[Path, str] | None:
+    """The key's file and the contact: as SPRUNG_WEBPUSH_KEY and _CONTACT say, else the file; None where neither does.
+
+    Raises BadSettings where one of them is missing.
+    """
+    said = from_file(folder or Path.cwd())
+    key, contact = (env.get(f"SPRUNG_{one.upper()}") or said.get(one) for one in ("webpush_key", "webpush_contact"))
+    if key and contact:
+        return Path(key), contact
+    if key or contact:
+        raise BadSettings(f"{'webpush_contact' if key else 'webpush_key'} is missing: the two go together")
+    return None
 
 
 def default_database() -> str:

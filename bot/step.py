@@ -320,10 +320,22 @@ class Key:
 
 
 @dataclass(frozen=True, slots=True)
+class Subscription:
+    """Where a browser's maker takes word for it while its page is closed (W3C Push API, RFC 8030, RFC 8291).
+
+    `endpoint`: a URL of the push service; `p256dh`: the browser's public key, `auth`: its secret, both base64url.
+    """
+
+    endpoint: str
+    p256dh: str
+    auth: str
+
+
+@dataclass(frozen=True, slots=True)
 class Phone:
     """A browser on which somebody has come in. Only a digest of its secret is kept.
 
-    `id`: its address on the channel `web`, by which it may be shown and ended.
+    `id`: its address on the channel `web`, by which it may be shown and ended. `subscription`: where its owner asked.
     """
 
     digest: str
@@ -332,6 +344,7 @@ class Phone:
     person: str
     since: datetime
     ended: bool = False
+    subscription: Subscription | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -408,6 +421,11 @@ class Store(Protocol):
 
     def end_phones(self, club: str, person: str, phone: str | None = None) -> Awaitable[int]:
         """End the phone of that id, or all of somebody's; how many worked until now."""
+
+    def subscribe(
+        self, club: str, person: str, phone: str, subscription: Subscription | None,
+    ) -> Awaitable[None]:
+        """Where that phone is told of something while its page is closed; None: nowhere. An ended one is left alone."""
 
     def desk(self, channel: str, address: str, now: datetime) -> Awaitable[Desk]:
         """What a message from that address would find on its desk. Nothing is written."""

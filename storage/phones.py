@@ -7,7 +7,7 @@ from __future__ import annotations
 import dataclasses
 from datetime import datetime
 
-from bot.step import Desk, Heard, Phone, Refused
+from bot.step import Desk, Heard, Phone, Refused, Subscription
 from storage import unit
 from storage.shelf import NOBODY, Shelf, Written
 from storage.unit import Done
@@ -34,7 +34,14 @@ def end(shelf: Shelf, club: str, person: str, phone: str | None) -> Done[int]:
     meant = [one for one in known if phone in (None, one.id)]
     if phone is not None and not meant:
         raise Refused(f"There is no phone {phone} that is signed in.")
-    return Done(len(meant), Written(NOBODY, phones=tuple(dataclasses.replace(one, ended=True) for one in meant)))
+    ended = tuple(dataclasses.replace(one, ended=True, subscription=None) for one in meant)
+    return Done(len(meant), Written(NOBODY, phones=ended))
+
+
+def subscribe(shelf: Shelf, club: str, person: str, phone: str, to: Subscription | None) -> Done[None]:
+    """Where a phone is told while its page is closed."""
+    meant = [one for one in working(shelf, club, person) if one.id == phone]
+    return Done(None, Written(NOBODY, phones=tuple(dataclasses.replace(one, subscription=to) for one in meant)))
 
 
 def desk(shelf: Shelf, channel: str, address: str, now: datetime) -> Done[Desk]:

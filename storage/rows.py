@@ -12,7 +12,7 @@ from sqlalchemy import Row
 from bot.facts import FACT, Recorded
 from bot.lesson.book import AwardWay, Child
 from bot.people.model import Person
-from bot.step import Gateway, Invitation, Key, Letter, Phone, Said
+from bot.step import Gateway, Invitation, Key, Letter, Phone, Said, Subscription
 from bot.talk.state import Talk
 from storage import codec
 from storage.filing import child_of, skill_of, target_of
@@ -169,12 +169,15 @@ def to_lease(row: Row[Any]) -> Lease:
 
 def phone(one: Phone) -> Values:
     """A phone on which somebody came in."""
+    to = one.subscription
     return {
         "digest": one.digest, "id": one.id, "club": one.club, "person": one.person,
-        "since": codec.micros(one.since), "ended": one.ended,
+        "since": codec.micros(one.since), "ended": one.ended, "endpoint": to and to.endpoint,
+        "p256dh": to and to.p256dh, "auth": to and to.auth,
     }
 
 
 def to_phone(row: Row[Any]) -> Phone:
     """A phone back."""
-    return Phone(row.digest, row.id, row.club, row.person, codec.instant(row.since), row.ended)
+    to = None if row.endpoint is None else Subscription(row.endpoint, row.p256dh, row.auth)
+    return Phone(row.digest, row.id, row.club, row.person, codec.instant(row.since), row.ended, to)

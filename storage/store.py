@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
-from bot.step import Gateway, Invitation, Key, Letter, Loaded, Outgoing, Phone, Said, Snapshot, Wake
+from bot.step import Gateway, Invitation, Key, Letter, Loaded, Outgoing, Phone, Said, Snapshot, Subscription, Wake
 from storage import house, letters, phones, waking
 from storage.shelf import Lease, Shelf
 from storage.unit import Done
@@ -110,6 +110,10 @@ class BaseStore(ABC):
     async def end_phones(self, club: str, person: str, phone: str | None = None) -> int:
         """End one phone or all of them."""
         return await self._do(lambda shelf: phones.end(shelf, club, person, phone), club)
+
+    async def subscribe(self, club: str, person: str, phone: str, subscription: Subscription | None) -> None:
+        """Where a phone is told while its page is closed."""
+        await self._do(lambda shelf: phones.subscribe(shelf, club, person, phone, subscription), club)
 
     async def said(self, club: str, person: str, after: int, limit: int = 100) -> tuple[Said, ...]:
         """What was said to somebody last."""

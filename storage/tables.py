@@ -65,6 +65,7 @@ reach = Table(
 phone = Table(
     "phone", metadata, _key("digest"), _text("id"), _text("club"), _text("person"),
     Column("since", BigInteger, nullable=False), Column("ended", Boolean, nullable=False),
+    _text("endpoint", empty=True), _text("p256dh", empty=True), _text("auth", empty=True),
     Index("phone_of_person", "club", "person", "since"),
 )
 

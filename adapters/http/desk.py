@@ -21,6 +21,7 @@ from adapters.http.limits import Buckets, Limits
 from adapters.http.metrics import Metrics
 from adapters.http.problems import Problem, of_shape, too_many, wrong
 from adapters.service import Service
+from adapters.web.webpush import WebPush
 
 LARGEST_BODY = 64 * 1024
 JSON = "application/json"
@@ -39,6 +40,7 @@ class Desk:
     bell: Bell = field(default_factory=Bell)
     page_bell: Bell = field(default_factory=Bell)       # rings for pages, after every step
     seconds: Callable[[], float] = monotonic
+    webpush: WebPush | None = None                      # where the club has a key for it
 
     def __post_init__(self) -> None:
         clock = self.service.clock

@@ -33,6 +33,5 @@ class Incoming:
             sent_at=min(max(message.sent_at, EARLIEST), LATEST), via=gateway,
         )
         replies = tuple(outgoing(one, message.channel, sender) for one in said)
-        desk.metrics.messages.labels(gateway).inc()
-        desk.metrics.seconds.observe(perf_counter() - began)
+        desk.metrics.answered(gateway, perf_counter() - began)
         return answer(Replies.model_construct(replies=replies))

@@ -8,7 +8,7 @@ import logging
 import random
 import signal
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from types import TracebackType
 
@@ -22,6 +22,7 @@ from adapters.http.push import Push, Pushes
 from adapters.scheduler import Waker
 from adapters.service import Service
 from adapters.web.qr import qr
+from adapters.web.webpush import SERVICES, ServerKey, WebPush
 from bot.step import Gateway, Said
 
 LOOK_S = 5.0        # so long at most what another program left behind is late
@@ -32,12 +33,14 @@ class Served:
 
     def __init__(
         self, service: Service, *, limits: Limits | None = None, jitter: Callable[[], float] = random.random,
+        key: ServerKey | None = None, services: Sequence[str] = SERVICES,
     ) -> None:
         self.desk = Desk(service, limits or Limits(), jitter)
         self._service = service
+        self._key, self._services = key, services
         self.rounds = Rounds(service.store, service.clock, self.desk.bell, self.desk.metrics)
         self._runner = Runner(self.desk)
-        self._waker = Waker(service, self._woken)
+        self._waker = Waker(service, self.woken, self.desk.metrics.late.observe)
         self._tasks: list[asyncio.Task[None]] = []
         service.when_stepped(self._stepped)
 
@@ -53,6 +56,8 @@ class Served:
         self.pushes = Pushes(push, store, _real_time)
         self._loop = asyncio.get_running_loop()
         store.heed(self._others_wrote)
+        if self._key is not None:
+            desk.webpush = WebPush(self._key, store, self._session, _real_time, self._services)
         await self.rounds.once()    # what is too old by now is not sent
         await self._waker.start()
         self._tasks = [asyncio.create_task(one) for one in (self.rounds.run(), self.pushes.run(), self._look())]
@@ -65,6 +70,8 @@ class Served:
         for task in self._tasks:
             task.cancel()
         await asyncio.gather(*self._tasks, return_exceptions=True)
+        if self.desk.webpush is not None:
+            await self.desk.webpush.stop()
         await self._session.close()
 
     async def _look(self) -> None:
@@ -82,8 +89,11 @@ class Served:
         self.desk.bell.ring()
         self.desk.page_bell.ring()
 
-    async def _woken(self, _: tuple[Said, ...]) -> None:
+    async def woken(self, said: tuple[Said, ...]) -> None:
+        """Time came for something, and this was said: whoever waits for it hears."""
         self._ring()
+        if self.desk.webpush is not None:
+            self.desk.webpush.tell(said)
 
     async def _stepped(self) -> None:
         self.desk.page_bell.ring()
@@ -106,18 +116,19 @@ def _real_time() -> datetime:
 
 async def serve(
     service: Service, host: str, port: int, say: Callable[[str], None], address: str | None = None, *,
-    draw: bool = False,
+    draw: bool = False, key: ServerKey | None = None,
 ) -> None:
     """Serve until somebody asks us to stop (SIGTERM, SIGINT). Raises OSError where the port is taken.
 
-    `address`: where phones find the page, if that is elsewhere. `draw`: show it as a QR code too.
+    `address`: where phones find the page, if that is elsewhere. `draw`: show it as a QR code too. `key`: with it,
+    phones that ask for it are told of something while their page is closed.
     """
     asked = asyncio.Event()
     loop = asyncio.get_running_loop()
     for one in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(one, asked.set)
     log_without_names()
-    served = Served(service)
+    served = Served(service, key=key)
     port = await served.start(host, port)
     loaded()
     here = f"http://{f'[{host}]' if ':' in host else host}:{port}"

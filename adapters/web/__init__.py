@@ -5,7 +5,8 @@ phone is told beside the talk, `sheet` in `bot/talk/sheet.py` makes of the desk 
 
 In `static/`, plain modules without a build step: `kept.js` has a message in IndexedDB before it is shown and until it
 is answered, `post.js` sends in order, `link.js` listens, `foresee.js` (pure) guesses what the sheet will be, `dock.js`
-is what a thumb reaches. Guesses are for the eye; what a mark means is decided by the server.
+is what a thumb reaches. Guesses are for the eye; what a mark means is decided by the server. `webpush.py` has word for
+a phone whose page is closed. `python -m tests.adapters.web.pictures FOLDER` shows what all of it looks like.
 
 Where the design left room:
 

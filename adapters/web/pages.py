@@ -7,18 +7,19 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import Sequence
+from time import perf_counter
 
 from aiohttp import web
 
 from adapters.http.desk import Desk, body, only
 from adapters.http.incoming import EARLIEST, LATEST
-from adapters.http.problems import wrong
+from adapters.http.problems import Problem, wrong
 from adapters.web import CHANNEL
 from adapters.web.files import HEADERS, files, serve_file
 from adapters.web.phones import Here, Phones, out, same_site
-from adapters.web.shapes import End, Join, Json, Message, Out, shown
+from adapters.web.shapes import End, Join, Json, Message, Out, Subscribe, shown
 from adapters.web.stream import LOOK_S, PAGE, Stream
-from bot.step import Said
+from bot.step import Said, Subscription
 from bot.talk.sheet import cards, instant, sheet
 
 LONGEST_WAIT_S = 30
@@ -34,6 +35,7 @@ def routes(desk: Desk) -> list[web.RouteDef]:
         web.post("/web/out", pages.out),
         web.get("/web/phones", pages.phones),
         web.post("/web/phones/end", pages.end),
+        web.post("/web/phones/subscribe", pages.subscribe),
         web.post("/web/messages", pages.say),
         web.get("/web/said", pages.said),
         web.get("/web/sheet", pages.sheet),
@@ -65,12 +67,13 @@ class Pages:
         return out(request)
 
     async def phones(self, request: web.Request) -> web.StreamResponse:
-        """The phones on which this person is signed in."""
+        """The phones on which this person is signed in. `key`: with which one may subscribe, if it can be done."""
         here = await self.who.here(request)
         found = await self._desk.service.store.phones(here.phone.club, here.phone.person)
-        return answer({"phones": [
-            {"id": one.id, "since": instant(one.since), "here": one.id == here.phone.id} for one in found
-        ]})
+        return answer({"key": self._desk.webpush and self._desk.webpush.public, "phones": [{
+            "id": one.id, "since": instant(one.since), "here": one.id == here.phone.id,
+            "subscribed": one.subscription is not None,
+        } for one in found]})
 
     async def end(self, request: web.Request) -> web.StreamResponse:
         """Sign out another phone."""
@@ -78,10 +81,25 @@ class Pages:
         await self.who.end(here, (await body(request, End)).id)
         return web.Response(status=204)
 
+    async def subscribe(self, request: web.Request) -> web.StreamResponse:
+        """Where this phone is told of something while its page is closed."""
+        here = await self.who.here(request)
+        only(request)
+        asked = (await body(request, Subscribe)).to
+        to = None if asked is None else Subscription(asked.endpoint, asked.p256dh, asked.auth)
+        if to is not None:
+            if self._desk.webpush is None:
+                raise Problem(409, "This club's program tells no phone whose page is closed; leave the page open.")
+            if fault := self._desk.webpush.fault(to):
+                raise wrong("to", fault)
+        await self._desk.service.store.subscribe(here.phone.club, here.phone.person, here.phone.id, to)
+        return web.Response(status=204)
+
     # --- the talk ---
 
     async def say(self, request: web.Request) -> web.StreamResponse:
         """Something was typed or tapped; answered only once all that it caused is durable."""
+        began = perf_counter()
         here = await self.who.here(request)
         only(request)
         message = await body(request, Message)
@@ -90,7 +108,7 @@ class Pages:
             CHANNEL, here.phone.id, text=message.text, choice=message.choice, id=here.message(message.id),
             sent_at=min(max(message.sent_at, EARLIEST), LATEST),
         )
-        self._desk.metrics.messages.labels(CHANNEL).inc()
+        self._desk.metrics.answered(CHANNEL, perf_counter() - began)
         return answer(self._shown(here, said))
 
     async def said(self, request: web.Request) -> web.StreamResponse:

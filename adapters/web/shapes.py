@@ -54,6 +54,20 @@ class End(Shape):
     id: Annotated[str, Field(min_length=1, max_length=80)]
 
 
+class To(Shape):
+    """What a browser answers who subscribes: where its maker's push service takes word for it, and its keys."""
+
+    endpoint: Annotated[str, StringConstraints(min_length=1, max_length=1000)]
+    p256dh: Annotated[str, StringConstraints(min_length=80, max_length=100, pattern=r"^[\w-]+=?$")]
+    auth: Annotated[str, StringConstraints(min_length=20, max_length=30, pattern=r"^[\w-]+=*$")]
+
+
+class Subscribe(Shape):
+    """Where this phone is to be told of something while its page is closed; null: nowhere."""
+
+    to: To | None
+
+
 # --- out ----------------------------------------------------------------------------------------------
 
 def shown(said: Said, phone: str) -> Json:

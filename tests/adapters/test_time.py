@@ -168,8 +168,8 @@ async def test_the_waker_is_armed_for_the_earliest_alone(store: Store, make_serv
 async def test_the_waker_is_armed_again(store: Store, make_service: MakeService) -> None:
     """Once what was due is out, the waker is armed for what comes next."""
     clock = ShiftedClock(START)
-    service, delivered = make_service(store, clock), Delivered()
-    waker = Waker(service, delivered)
+    service, delivered, late = make_service(store, clock), Delivered(), list[float]()
+    waker = Waker(service, delivered, late.append)
     await service.hear("test", "jo", text="later 300 jo")
     await service.hear("test", "jo", text="later 600 sam")
     clock.skip(timedelta(seconds=301))
@@ -181,6 +181,7 @@ async def test_the_waker_is_armed_again(store: Store, make_service: MakeService)
     (job,) = waker._scheduler.get_jobs()
     assert timedelta(seconds=290) < job.next_run_time - datetime.now(UTC) < timedelta(seconds=300)
     assert [one.text for one in delivered.said] == ["due 300"]
+    assert [round(one) for one in late] == [1]      # and it is told how late that was
     await waker.stop()
 
 

@@ -37,6 +37,11 @@ def hall() -> str:
     return f'[scheme]\nname = "Bench"\n[[award]]\nid = "one"\nname = "One"\n{skills}'
 
 
+def roster() -> str:
+    """The children, each with a name of her own."""
+    return "child,class,award,has\n" + "".join(f"{chr(65 + n)}nna Child,c,one,\n" for n in range(CHILDREN))
+
+
 CLUB = """
 name = "Bench"
 [[class]]
@@ -104,9 +109,8 @@ class Coach:
 async def opened(seed: int) -> Coach:
     """A coach in front of a class, everyone here, the first line standing there."""
     store = open_store("memory:")
-    names = "\n".join(f"{chr(65 + n)}nna Child,c,one," for n in range(CHILDREN))
     clock = SimulatedClock(datetime(2026, 11, 24, 17, 0, tzinfo=UTC))
-    await store.load(read_hall(hall(), CLUB, f"child,class,award,has\n{names}\n"), clock.now())
+    await store.load(read_hall(hall(), CLUB, roster()), clock.now())
     await store.meet("bench", "jo", "bench", "jo")
     coach = Coach(Service(store, clock), clock, random.Random(seed))
     await coach.send(text="start")

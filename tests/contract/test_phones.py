@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from bot.step import Phone, Refused
+from bot.step import Phone, Refused, Subscription
 from tests.contract.club import NOW, heard, saying
 
 FIRST = Phone("digest-1", "one", "bench", "jo", NOW)
@@ -34,6 +34,24 @@ async def test_all_of_somebodys_phones_end_at_once(store):
     assert await store.end_phones("bench", "jo") == 2
     assert await store.end_phones("bench", "jo") == 0
     assert await store.phones("bench", "sam") == (SAMS,)
+
+
+async def test_a_phone_is_subscribed_until_it_is_ended(store):
+    """Where it is told while its page is closed is kept over a restart, let go when asked, and gone with the phone."""
+    to = Subscription("https://push.example/1", "a-public-key", "a-secret")
+    for one in (FIRST, SECOND, SAMS):
+        await store.keep_phone(one)
+    await store.subscribe("bench", "jo", "one", to)
+    await store.subscribe("bench", "jo", "two", to)
+    await store.subscribe("bench", "jo", "three", to)       # somebody else's: left alone
+    await store.restart()
+    assert [one.subscription for one in await store.phones("bench", "jo")] == [to, to]
+    assert (await store.phone("digest-3")).subscription is None
+    await store.subscribe("bench", "jo", "two", None)
+    await store.end_phones("bench", "jo", "one")
+    await store.subscribe("bench", "jo", "one", to)         # ended: left alone
+    await store.restart()
+    assert [(await store.phone(digest)).subscription for digest in ("digest-1", "digest-2")] == [None, None]
 
 
 async def test_what_can_not_be_is_refused(store):

@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 
 from bot.step import Refused, Said, Store
-from storage import lanes, open_store
+from storage import lanes, migrations, open_store
 from tests import postgres
 from tests.storage.steps import NOW, a_mark, heard, settle
 
@@ -303,7 +303,7 @@ async def test_a_program_that_has_become_old_is_refused(server: postgres.Server,
     await thrown_out_all(server, name)
     with pytest.raises(Refused, match="newer version"):
         await store.step(heard(1), a_mark)
-    server.run(name, "UPDATE alembic_version SET version_num = (SELECT '0006')")
+    server.run(name, f"UPDATE alembic_version SET version_num = '{migrations.HEAD}'")
     assert (await store.step(heard(1), a_mark))[0].seq == 1
     await store.close()
 

@@ -1,5 +1,5 @@
-// The service worker: the page itself is there without a signal. VERSION and FILES are put before this by the server.
-// What is said and seen is not kept here: that is the page's own, in IndexedDB.
+// The service worker: the page itself is there without a signal, and word comes while it is closed. VERSION and FILES
+// are put before this by the server. What is said and seen is not kept here: that is the page's own, in IndexedDB.
 
 const CACHE = `sprung-${VERSION}`;
 
@@ -26,4 +26,25 @@ async function kept(path, request) {
 async function forgetOlder() {
   const names = await caches.keys();
   await Promise.all(names.filter((name) => name.startsWith("sprung-") && name !== CACHE).map((name) => caches.delete(name)));
+}
+
+// --- word while the page is closed: a lock screen is for all eyes, so it names nobody ---
+
+self.addEventListener("push", (event) => event.waitUntil(told(event.data?.json().text ?? "There is something new.")));
+
+/** Whoever looks at the page is told there. */
+async function told(body) {
+  const pages = await self.clients.matchAll({ type: "window" });
+  if (pages.some((page) => page.visibilityState === "visible")) return;
+  await self.registration.showNotification("Sprung", { body, tag: "sprung", renotify: true, icon: "/icons/192.png" });
+}
+
+self.addEventListener("notificationclick", (event) => {
+  event.notification.close();
+  event.waitUntil(opened());
+});
+
+async function opened() {
+  const [page] = await self.clients.matchAll({ type: "window" });
+  return page ? page.focus() : self.clients.openWindow("/");
 }

@@ -78,8 +78,10 @@ class Gateway:
 class Api:
     """The program: it can be stopped and started again on what it left behind."""
 
-    def __init__(self, database: Path | str, make: Make = Service, limits: Limits | None = None) -> None:
-        self.database, self._make, self._limits = str(database), make, limits
+    def __init__(
+        self, database: Path | str, make: Make = Service, limits: Limits | None = None, **more: Any,
+    ) -> None:
+        self.database, self._make, self._limits, self._more = str(database), make, limits, more
         self.clock = SimulatedClock(START)
         self.session = ClientSession()
         self._keys: dict[str, str] = {}
@@ -89,7 +91,7 @@ class Api:
         """Open the store, begin to listen."""
         self.store = open_store(self.database)
         self.service = self._make(self.store, self.clock)
-        self.served = Served(self.service, limits=self._limits, jitter=lambda: 0.5)
+        self.served = Served(self.service, limits=self._limits, jitter=lambda: 0.5, **self._more)
         self.port = await self.served.start(port=self.port)
 
     async def stop(self) -> None:
@@ -115,8 +117,8 @@ class Api:
     async def pass_time(self, seconds: float) -> None:
         """Time passes at once; what falls due on the way is said, what waited long enough is let go."""
         until = self.clock.now() + timedelta(seconds=seconds)
-        async for _ in self.service.pass_time(until):
-            pass
+        async for _, said in self.service.pass_time(until):
+            await self.served.woken(said)
         self.clock.move_to(until)
         await self.service.wake()
         await self.served.rounds.once()

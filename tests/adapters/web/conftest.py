@@ -39,11 +39,11 @@ def hall_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 class Hall(Api):
     """The program, with people who have phones. Its clock and theirs move together, and only by hand."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, **more: Any) -> None:
         thinking = AtOnce()
         super().__init__(path, lambda store, clock: Service(
             store, clock, thinking.decide, thinking.wake, with_plans=thinking.with_plans,
-        ))
+        ), **more)
         self.phones: list[Phone] = []
 
     @property
@@ -107,7 +107,12 @@ class Phone:
         """Wait until the signal is there and nothing waits."""
         await self.becomes(lambda: self.page.inner_text("#link"), lambda words: words == "● Connected")
 
-    async def becomes(self, ask: Callable[[], Any], so: Callable[[Any], bool], longest_s: float = 15) -> Any:
+    async def taken(self) -> None:
+        """Wait until what was tapped is kept, sent and answered."""
+        await self.page.locator("#dock:not([aria-busy=true])").wait_for(state="attached")
+        await self.linked()
+
+    async def becomes(self, ask: Callable[[], Any], so: Callable[[Any], bool], longest_s: float = 60) -> Any:
         """Ask again and again until what is answered is so. (The page allows no script that waits in it.)"""
         async with asyncio.timeout(longest_s):
             while not so(found := await ask()):
@@ -120,8 +125,8 @@ class Phone:
         await self.page.click("#send")
 
     def dock(self, label: str) -> Any:
-        """What is docked under that label."""
-        return self.page.locator("#dock").get_by_role("button", name=label, exact=True)
+        """What is docked under that label, once what was tapped before is taken."""
+        return self.page.locator("#dock:not([aria-busy=true])").get_by_role("button", name=label, exact=True)
 
     async def taps(self, label: str) -> None:
         """Tap what is docked."""
@@ -132,8 +137,8 @@ class Phone:
         await self.becomes(self.record, lambda record: record.count(text) >= times)
 
     async def record(self) -> str:
-        """What the record says."""
-        return await self.page.inner_text("#record")
+        """What the record says, in sight or not."""
+        return "\n".join(await self.page.locator("#record > li").all_text_contents())
 
     async def offline(self, off: bool) -> None:
         """Cut the signal, or give it back."""
@@ -141,10 +146,10 @@ class Phone:
 
 
 @asynccontextmanager
-async def running(hall_file: Path, folder: Path) -> AsyncIterator[Hall]:
-    """The program on a copy of that database."""
+async def running(hall_file: Path, folder: Path, **more: Any) -> AsyncIterator[Hall]:
+    """The program on a copy of that database. `more`: what it is served with."""
     folder.mkdir(exist_ok=True)
-    made = Hall(Path(shutil.copy(hall_file, folder / "club.sqlite")))
+    made = Hall(Path(shutil.copy(hall_file, folder / "club.sqlite")), **more)
     await made.start()
     try:
         yield made

@@ -153,3 +153,34 @@ async def test_the_timer_and_the_count(hall: Hall, new_phone: Make) -> None:
     await phone.becomes(timer.inner_text, lambda text: text == "Hold 3 s")
     await phone.says("galop step")
     await phone.until("galop step")
+
+
+STANDINGS = ("untried", "owed", "resting", "ready", "ticked", "retest", "again")
+SHEET = """async standings => {
+    const views = await import("/js/views.js");
+    const sheet = {
+        class: { name: "Class" }, skills: [{ id: "s", name: "Skill", shows: [{}] }],
+        children: standings.map(one => ({ id: one, name: "Kim", here: true })),
+        marks: Object.fromEntries(standings.map(one => [one, { s: {
+            is: one, show: 1, ...(one === "resting" ? { rested_at: "2099-01-01T00:00:00Z" } : {}),
+        } }])),
+    };
+    views.openSheet(sheet, () => undefined);
+}"""
+
+
+async def test_nothing_is_told_by_colour_alone(hall: Hall, new_phone: Make) -> None:
+    """With the browser's own two colours in place of ours, no two standings look alike, nor a name that was turned."""
+    phone = await new_phone(forced_colors="active")
+    await phone.come_in("jo")
+    await begin(phone)
+    ava = phone.page.get_by_role("button", name="Ava not yet")
+    before = await ava.screenshot()
+    await ava.tap()
+    assert await ava.screenshot() != before
+    await phone.page.evaluate(SHEET, list(STANDINGS))
+    cells = phone.page.locator("#sheet tbody td")
+    words = await cells.all_inner_texts()
+    assert len(set(words)) == len(STANDINGS)
+    looks = [await cells.nth(n).screenshot() for n in range(len(STANDINGS))]
+    assert len(set(looks)) == len(STANDINGS)

@@ -36,6 +36,7 @@ async def begin(phone: Phone) -> None:
 
 async def standing(phone: Phone) -> tuple[str, tuple[str, ...]]:
     """What is docked, and the names there."""
+    await phone.page.locator("#dock:not([aria-busy=true])").wait_for()
     abouts = await phone.page.locator("#dock .about span").all_inner_texts()
     about = abouts[0] if abouts else ""
     names = await phone.page.locator("#dock .chips b").all_inner_texts()
@@ -242,6 +243,63 @@ async def test_what_is_refused_stays_with_its_reason(hall: Hall, new_phone: Make
     assert "waiting to send" not in await phone.record()
 
 
+async def test_a_slow_server_keeps_nobody_waiting(hall: Hall, new_phone: Make) -> None:
+    """While an answer takes its time, the tap is shown, and the next line of the plan can be judged after it."""
+    phone = await new_phone()
+    await phone.come_in("jo")
+    await begin(phone)
+    answers = asyncio.Event()
+
+    async def slowly(route: Any) -> None:
+        await answers.wait()
+        await route.continue_()
+
+    await phone.page.route("**/web/messages", slowly)
+    first = await judge(phone, "Chidi")
+    assert "waiting to send" in await phone.record()
+    await phone.be_at(phone.now + timedelta(seconds=3))
+    await phone.dock("None yet").wait_for()
+    second = await judge(phone)
+    assert (second.about, second.names) != (first.about, first.names)
+    assert (await hall.export())["marks"] == []
+    await hall.wait(5)
+    answers.set()
+    await phone.linked()
+    marks = (await hall.export())["marks"]
+    assert len(marks) == len(first.names) + len(second.names)
+    assert len({mark["judged_at"] for mark in marks}) == 2
+
+
+async def test_three_hundred_messages_can_be_scrolled(hall: Hall, new_phone: Make) -> None:
+    """All of a long record is there. Whoever reads further up is left there until they say something themselves."""
+    phone = await new_phone()
+    await phone.come_in("jo")
+    await begin(phone)
+    await judge(phone)
+    for _ in range(150):
+        await phone.says("owed")
+    await phone.linked()
+    at_end = f"{RECORD}.scrollHeight - {RECORD}.scrollTop - {RECORD}.clientHeight"
+    await phone.becomes(lambda: phone.page.evaluate(at_end), lambda left: left < 4)
+    rows = phone.page.locator("#record > li")
+    while "start tuesday" not in await phone.record():
+        before = await rows.count()
+        await phone.becomes(
+            lambda: phone.page.evaluate(f"{RECORD}.scrollTop = 0, {RECORD}.childElementCount"),
+            lambda several, before=before: several > before,
+        )
+    assert await rows.count() >= 300
+    await phone.page.evaluate(f"{RECORD}.scrollTop = 0")
+    place = (await rows.first.bounding_box())["y"]
+    await hall.wait(120)
+    await phone.until("Rested:")
+    assert abs((await rows.first.bounding_box())["y"] - place) < 20       # what rests stands above it, and may grow
+    await phone.says("resting")
+    await phone.linked()
+    await phone.becomes(lambda: phone.page.evaluate(at_end), lambda left: left < 4)
+
+
+RECORD = 'document.getElementById("record")'
 CHANGED = """() => new Promise((done) => {        // a text that is longer than any the server takes
     const opening = indexedDB.open("sprung");
     opening.onsuccess = () => {

@@ -174,6 +174,17 @@ async def test_the_same_id_is_answered_the_same(browser: Browser, hall: Hall) ->
     assert sentence((await other.json())["detail"])
 
 
+async def test_what_a_page_says_is_counted(browser: Browser) -> None:
+    """Its messages are counted and timed like any other's, and nobody is named."""
+    await browser.join()
+    await browser.says("start tuesday")
+    counted = await (await browser.ask("GET", "/metrics")).text()
+    assert 'sprung_messages_total{gateway="web"} 1.0' in counted
+    assert "sprung_message_seconds_count 1.0" in counted
+    assert "sprung_reminder_late_seconds_count" in counted
+    assert "jo" not in counted
+
+
 async def test_ids_are_each_phones_own(browser: Browser, other: Browser) -> None:
     """Two phones may give the same id to different messages."""
     await browser.join()

@@ -2,6 +2,7 @@
 
 import * as time from "./clock.js";
 import * as kept from "./kept.js";
+import * as notify from "./notify.js";
 import { afterNextFrame, by } from "./dom.js";
 import { Dock } from "./dock.js";
 import { foreseen, inWords, marksOf, nameOf } from "./foresee.js";
@@ -19,12 +20,21 @@ const state = {
 const others = new BroadcastChannel("sprung");
 
 let drawn = null;       // the sheet that is shown, where it is
+let docked;             // the message whose choices are in the dock
+let taking = false;     // from what is said until the dock is that of what comes after it
+
+function take(begun) {
+  taking = begun;
+  by("dock").setAttribute("aria-busy", String(begun));
+}
 
 // --- what is shown ---------------------------------------------------------------------------------
 
 const seen = () => foreseen(state.sheet, state.mine);
 const record = new Record((message, choice) => tap(message, choice, choice.line ?? null, missedBy(choice)));
-const dock = new Dock({ tap, judge, another, takeBack, close: () => pick(null) }, signal);
+const dock = new Dock({
+  tap: unlessTaking(tap), judge: unlessTaking(judge), takeBack: unlessTaking(takeBack), another, close: () => pick(null),
+}, signal);
 const rests = new Rests((ring) => pick({ skill: ring.skill, show: ring.show, children: ring.children }), restOver);
 const typing = new Typing(() => state.sheet, (text) => say({ text, label: text }));
 
@@ -39,7 +49,8 @@ function draw() {
   rests.draw(sheet);
   if (by("sheet").open && drawn !== state.sheet) openSheet(sheet, card);
   drawn = state.sheet;
-  record.draw(state.said, state.mine, dock.draw(state, sheet));
+  docked = dock.draw(state, sheet);
+  record.draw(state.said, state.mine, docked);
 }
 
 function drawLink() {
@@ -59,17 +70,33 @@ function announce(messages) {
   while (by("heard").childElementCount > 12) by("heard").firstElementChild.remove();
 }
 
+/** A second tap on what a first one has answered was not meant for it. */
+function unlessTaking(does) {
+  return (...given) => { if (!taking) does(...given); };
+}
+
 // --- what is said ------------------------------------------------------------------------------------
 
-/** Kept first, then shown, then sent. `more`: text or choice, label, and what it comes to as far as we know. */
+/**
+ * Kept first, then shown, then sent. `more`: text or choice, label, and what it comes to as far as we know.
+ * The eye has its answer in the record; what else changes by it may come a frame later.
+ */
 async function say(more) {
-  const one = { id: newId(), who: state.who, at: time.now(), state: "waiting", reason: "", ...more };
-  const made = await kept.keepMine(one);
-  state.mine.push(made);
+  take(true);
+  try {
+    const one = { id: newId(), who: state.who, at: time.now(), state: "waiting", reason: "", ...more };
+    state.mine.push(await kept.keepMine(one));
+  } catch (fault) {
+    take(false);
+    throw fault;
+  }
   state.picked = null;
   state.skipped = 0;
-  draw();
+  drawLink();
+  record.draw(state.said, state.mine, docked);
   afterNextFrame(() => {
+    take(false);
+    draw();
     others.postMessage("changed");
     post.run();
   });
@@ -242,6 +269,7 @@ async function begin() {
 
 async function startAnew() {
   await kept.forget();
+  notify.end();
   Object.assign(state, { said: [], mine: [], sheet: null, cards: {}, who: null, me: null, picked: null, offered: null });
   for (const id of ["heard", "sheet", "card"]) by(id).replaceChildren();      // no name stays on the page either
   rests.draw(null);
@@ -252,10 +280,19 @@ async function startAnew() {
 
 const account = () => state.who && !state.out && {
   name: state.me?.name ?? "",
-  phones: async () => (await ask("/web/phones")).body.phones ?? [],
+  phones: async () => (await ask("/web/phones")).body,
+  unsubscribe,
   end: (id) => ask("/web/phones/end", { id }),
   out: leave,
 };
+
+/** No word any more while the page is closed; a sentence where that did not work. */
+async function unsubscribe() {
+  const answer = await ask("/web/phones/subscribe", { to: null }).catch(() => null);
+  if (answer?.status !== 204) return "No signal just now. Try again.";
+  await notify.end();
+  return "";
+}
 
 async function leave(everywhere) {
   const waiting = post.waiting().length;

@@ -4,7 +4,7 @@ import { beforeNextFrame, button, by, el } from "./dom.js";
 import { clock } from "./clock.js";
 
 const STATES = { waiting: "waiting to send", refused: "not taken: ", withdrawn: "taken back before it was sent" };
-const SHOWN = 80;
+const SHOWN = 60;       // so many rows at first, and so many more for whoever scrolls up: each costs every tap a little
 
 /** The rows, in order: an answer stands by what it answers, whenever it came. */
 export function rows(said, mine) {
@@ -17,7 +17,7 @@ export function rows(said, mine) {
     all.push({ key: `s${one.seq}`, at: mineToo?.at ?? Date.parse(one.at), rank: [before, one.seq], said: one });
   }
   all.sort((a, b) => a.at - b.at || a.rank[0] - b.rank[0] || a.rank[1] - b.rank[1]);
-  return all.slice(-SHOWN);
+  return all;
 }
 
 export class Record {
@@ -25,8 +25,29 @@ export class Record {
     this.list = by("record");
     this.tap = tap;
     this.nodes = new Map();
-    this.atEnd = true;
-    this.list.addEventListener("scroll", () => { this.atEnd = this.isAtEnd(); }, { passive: true });
+    this.atEnd = true;      // whoever reads further up is left there
+    this.from = 0;          // so many rows of before are not shown
+    this.list.addEventListener("scroll", () => this.scrolled(), { passive: true });
+  }
+
+  scrolled() {
+    if (Math.abs(this.list.scrollTop - this.put) < 2) return;       // it was us, and what came since is below
+    this.atEnd = this.isAtEnd();
+    if (this.from && this.list.scrollTop < this.list.clientHeight) this.showEarlier();
+  }
+
+  /** More of before, put above what is looked at, which stays where it is. */
+  showEarlier() {
+    const below = this.list.scrollHeight - this.list.scrollTop;
+    this.atEnd = false;
+    this.from = Math.max(0, this.from - SHOWN);
+    this.draw(...this.drawn);
+    this.scrollTo(this.list.scrollHeight - below);
+  }
+
+  scrollTo(top) {
+    this.list.scrollTop = top;
+    this.put = this.list.scrollTop;
   }
 
   isAtEnd() {
@@ -35,13 +56,18 @@ export class Record {
 
   /** `docked`: the message whose choices are shown below, and not here. */
   draw(said, mine, docked) {
-    const wanted = rows(said, mine);
+    this.drawn = [said, mine, docked];
+    const own = mine.at(-1)?.id;        // whoever says something wants to see what comes of it
+    if (this.own !== own) this.atEnd = true;
+    this.own = own;
+    const all = rows(said, mine);
+    if (this.atEnd) this.from = Math.max(0, all.length - SHOWN);
+    const wanted = all.slice(this.from);
     const open = said.findLast((one) => one.choices.length && !one.asked)?.seq;
     const keys = new Set(wanted.map((row) => row.key));
     for (const [key, node] of this.nodes) if (!keys.has(key)) { node.remove(); this.nodes.delete(key); }
     wanted.forEach((row, at) => this.place(row, at, docked, open));
-    if (this.atEnd || this.last !== wanted.at(-1)?.key) beforeNextFrame(() => { this.list.scrollTop = this.list.scrollHeight; });
-    this.last = wanted.at(-1)?.key;
+    beforeNextFrame(() => { if (this.atEnd) this.scrollTo(this.list.scrollHeight); });
   }
 
   /** `open`: the last message that came unasked, whose choices are not docked while somebody stands at a line. */

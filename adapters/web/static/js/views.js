@@ -1,5 +1,6 @@
 // The sheets over the page: the class sheet, the standard cards, the settings. Each closes where the thumb is.
 
+import * as notify from "./notify.js";
 import { button, by, el } from "./dom.js";
 import { now } from "./clock.js";
 import { standing } from "./foresee.js";
@@ -89,16 +90,29 @@ const toggle = (name, label) => el("label", {},
 /** `account`: {name, phones(), end(id), out(everywhere)} of whoever is signed in. */
 export function openSettings(account) {
   const list = el("ul", { "aria-label": "Phones that are signed in" });
+  const closed = el("div", {});
   const body = [
     choices("Light or dark", "theme", [["auto", "As the phone"], ["light", "Light"], ["dark", "Dark"]]),
     choices("Thumb", "hand", [["right", "Right hand"], ["left", "Left hand"]]),
-    el("fieldset", {}, el("legend", {}, "When a rest is over"), toggle("buzz", "Vibrate"), toggle("sound", "A short sound")),
+    el("fieldset", {}, el("legend", {}, "When a rest is over"), toggle("buzz", "Vibrate"), toggle("sound", "A short sound"), closed),
     account ? el("fieldset", {}, el("legend", {}, `Signed in as ${account.name}`), list,
       el("div", { class: "row" }, button("Sign out here", () => account.out(false)),
         button("Sign out everywhere", () => account.out(true)))) : "",
   ];
-  if (account) account.phones().then((phones) => list.replaceChildren(...phones.map((one) => phoneRow(one, account))));
+  account?.phones().then(({ phones = [], key }) => {
+    list.replaceChildren(...phones.map((one) => phoneRow(one, account)));
+    if (key && notify.possible()) closed.replaceChildren(...whileClosed(account, key, phones.find((one) => one.here)));
+  }).catch(() => list.replaceChildren(el("li", {}, "No signal just now.")));
   return opened("settings", "Settings", body, []);
+}
+
+function whileClosed(account, key, here) {
+  const problem = el("p", { role: "alert" });
+  const box = el("input", { type: "checkbox", checked: here?.subscribed, onchange: async () => {
+    problem.textContent = await (box.checked ? notify.begin(key) : account.unsubscribe());
+    if (problem.textContent) box.checked = !box.checked;
+  } });
+  return [el("label", {}, box, "Tell me while this page is closed (no names)"), problem];
 }
 
 function phoneRow(one, account) {
