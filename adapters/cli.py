@@ -23,7 +23,10 @@ T = TypeVar("T")
 FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 NEW_FILE = click.Path(dir_okay=False, path_type=Path)
-DB_HELP = "The database: sqlite:///path, a path, or memory: (default: SPRUNG_DB, sprung.toml, your data folder)."
+DB_HELP = (
+    "The database: sqlite:///path, a path, postgresql://…, or memory: (default: SPRUNG_DB, sprung.toml, your data "
+    "folder)."
+)
 
 
 with_db = click.option("--db", metavar="URL", help=DB_HELP)

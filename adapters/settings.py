@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 FILE = "sprung.toml"
 MOST_PLANNERS = 64
 KNOWN = {
-    "db": "where everything is kept: sqlite:///path, a path, or memory:",
+    "db": "where everything is kept: sqlite:///path, a path, postgresql://…, or memory:",
     "address": "where phones find the page, as in https://hall.example; links and QR codes lead there",
     "webpush_key": "the file with the key for word to phones whose page is closed; sprung webpush-key makes it",
     "webpush_contact": "whom push services may write to about it, as in mailto:office@hall.example",

@@ -450,6 +450,18 @@ class Store(Protocol):
     def release(self, now: datetime, said_since: datetime) -> Awaitable[tuple[int, int]]:
         """Let go on what waited until now, and give up what was said earlier than that: how many of each."""
 
+    def hold(self, name: str, holder: str, now: datetime, until: datetime) -> Awaitable[bool]:
+        """Of several programs on one database only the holder does this until then. False: another one does.
+
+        A holder asks again in time to keep it, and with `until` gone by to let it go.
+        """
+
+    def heed(self, told: Callable[[], None]) -> None:
+        """From now on call this, in any thread, soon after another program wrote something.
+
+        Where nobody can tell it is never called, so whoever waits for something looks by itself too.
+        """
+
     def forget(self, club: str, child: str) -> Awaitable[None]:
         """Remove a child and all that is kept of her, for good."""
 

@@ -11,10 +11,11 @@ if TYPE_CHECKING:
 
 MEMORY = "memory:"
 SQLITE = "sqlite:///"
+POSTGRES = ("postgresql://", "postgres://")
 
 
 def open_store(url: str) -> Store:
-    """Open the store at `memory:`, `sqlite:///PATH` or a bare path, brought up to date.
+    """Open the store at `memory:`, `postgresql://…`, `sqlite:///PATH` or a bare path, brought up to date.
 
     Raises Refused, with a sentence, where it can't be opened or was written by a newer program.
     """
@@ -24,9 +25,23 @@ def open_store(url: str) -> Store:
         from storage.memory import MemoryStore
 
         return MemoryStore()
+    if url.startswith(POSTGRES):
+        return _postgres(url)
     path = url.removeprefix(SQLITE)
     if not path or "://" in path:
-        raise Refused(f"{url} is no store that we know; give memory:, sqlite:///FILE or a file.")
+        raise Refused(f"{url} is no store that we know; give memory:, sqlite:///FILE, postgresql://… or a file.")
     from storage.sqlite import SqliteStore
 
     return SqliteStore(path)
+
+
+def _postgres(url: str) -> Store:
+    from bot.step import Refused
+
+    try:
+        import psycopg  # noqa: F401 - an extra, since most clubs need no server
+    except ImportError:
+        raise Refused("For a PostgreSQL database one package more is needed: pip install 'sprung[postgres]'") from None
+    from storage.postgres import PostgresStore
+
+    return PostgresStore(url)

@@ -25,6 +25,7 @@ from storage.shelf import (
     Everything,
     Filed,
     Home,
+    Lease,
     Posted,
     Reach,
     Written,
@@ -52,6 +53,7 @@ class Data:
     keys: dict[str, Key] = field(default_factory=dict)                  # by digest
     gateways: dict[str, Gateway] = field(default_factory=dict)
     phones: dict[str, Phone] = field(default_factory=dict)              # by digest
+    leases: dict[str, Lease] = field(default_factory=dict)
 
 
 class MemoryShelf:
@@ -200,12 +202,14 @@ class MemoryShelf:
         ends = (one.held_until for one in self.waiting(via, club, person) if one.held_until is not None)
         return max(ends, default=None)
 
-    def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
+    def overdue(self, now: datetime, said_since: datetime, club: str | None = None) -> tuple[Posted, ...]:
         """What has waited long enough, or too long."""
         found = (
             one for one in self._data.letters.values()
-            if (one.held_until is not None and one.held_until <= now)
-            or (one.cursor is not None and one.at < said_since)
+            if club in (None, one.club) and (
+                (one.held_until is not None and one.held_until <= now)
+                or (one.cursor is not None and one.at < said_since)
+            )
         )
         return tuple(sorted(found, key=lambda one: (one.club, one.person, one.seq)))[:OVERDUE_AT_ONCE]
 
@@ -225,6 +229,10 @@ class MemoryShelf:
     def gateways(self) -> tuple[Gateway, ...]:
         """Every gateway."""
         return tuple(one for _, one in sorted(self._data.gateways.items()))
+
+    def lease(self, name: str) -> Lease | None:
+        """Who may do that."""
+        return self._data.leases.get(name)
 
     # --- phones ---
 
@@ -287,6 +295,8 @@ class MemoryShelf:
             self._put(data.keys, key.digest, key)
         for phone in written.phones:
             self._put(data.phones, phone.digest, phone)
+        if written.lease is not None:
+            self._put(data.leases, written.lease.name, written.lease)
         for one in written.posted:
             self._put(data.letters, one.id, one)
         for one in written.released:

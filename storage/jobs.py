@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from queue import Empty, SimpleQueue
@@ -112,13 +112,13 @@ class Jobs:
         job = self._queue.get()
         while job is not None:
             batch, job = self._drain(job)
-            _tell(self._settle(batch))
+            tell(self._settle(batch))
             job = job or self._queue.get()
         self._database.close()
         while not self._queue.empty():      # came in while we were closing
             late = self._queue.get()
             if late is not None:
-                _tell([(late, None, Refused("The store is closed."))])
+                tell([(late, None, Refused("The store is closed."))])
 
     def _drain(self, first: Job) -> tuple[list[Job], Job | None]:
         """What can share a commit with the first, and the job that can't and comes next."""
@@ -142,12 +142,12 @@ class Jobs:
         except Exception as error:
             self._rollback()
             if len(batch) == 1:
-                return [(batch[0], None, _why(error))]
+                return [(batch[0], None, why(error))]
         try:
             return self._one_by_one(batch)
         except Exception as error:
             self._rollback()
-            return [(job, None, _why(error)) for job in batch]
+            return [(job, None, why(error)) for job in batch]
 
     def _rollback(self) -> None:
         try:
@@ -167,7 +167,7 @@ class Jobs:
             except Broken:
                 raise
             except BaseException as error:  # nothing of it is written yet; this thread has to live on
-                settled.append((job, None, _why(error)))
+                settled.append((job, None, why(error)))
                 continue
             if done.written is not None:
                 database.shelf.keep(done.written)
@@ -186,7 +186,7 @@ class Jobs:
             except BaseException as error:
                 if not database.intact():
                     raise               # what was done before it is gone too
-                settled.append((job, None, _why(error)))
+                settled.append((job, None, why(error)))
         database.commit()
         return settled
 
@@ -198,7 +198,7 @@ def _whole(job: Job, shelf: Shelf) -> Any:
     return done.value
 
 
-def _why(error: BaseException) -> BaseException:
+def why(error: BaseException) -> BaseException:
     """What the sender hears: a sentence where rows could not be written, else the mistake itself."""
     if isinstance(error, StopIteration):
         return RuntimeError("a step raised StopIteration")      # which no future can hold
@@ -209,9 +209,16 @@ def _why(error: BaseException) -> BaseException:
     return error
 
 
-def _tell(settled: list[Settled]) -> None:
+class Waiting(Protocol):
+    """Somebody waits for what becomes of it."""
+
+    @property
+    def future(self) -> asyncio.Future[Any]: ...
+
+
+def tell(settled: Sequence[tuple[Waiting, Any, BaseException | None]]) -> None:
     """Let the futures know, in their own loops."""
-    loops: dict[asyncio.AbstractEventLoop, list[Settled]] = {}
+    loops: dict[asyncio.AbstractEventLoop, list[tuple[Waiting, Any, BaseException | None]]] = {}
     for one in settled:
         loops.setdefault(one[0].future.get_loop(), []).append(one)
     for loop, several in loops.items():
@@ -221,7 +228,7 @@ def _tell(settled: list[Settled]) -> None:
             continue                        # that loop is closed: nobody waits any more
 
 
-def _set(settled: list[Settled]) -> None:
+def _set(settled: list[tuple[Waiting, Any, BaseException | None]]) -> None:
     for job, value, error in settled:
         if job.future.done():
             continue                        # whoever waited has gone; what was written stays written

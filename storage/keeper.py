@@ -136,7 +136,13 @@ class Keeper:
             self._pad.put(tables.gateway_key, rows.key(key))
         for phone in written.phones:
             self._pad.put(tables.phone, rows.phone(phone))
-        for one in (*written.posted, *self._released(written.released)):
+        if written.lease is not None:
+            self._pad.put(tables.lease, rows.lease(written.lease))
+        self._post(written.posted)
+        self._post(self._released(written.released))
+
+    def _post(self, several: Iterable[Posted]) -> None:
+        for one in several:
             self._pad.put(tables.letter, rows.posted(one))
             if one.held_until is not None:
                 self._cache.free.drop((one.reach.via, one.club, one.person))

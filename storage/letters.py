@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from bot.step import Gateway, Key, Refused, Said
-from storage.shelf import NOBODY, Posted, Reach, Shelf, Written
+from storage.shelf import NOBODY, Lease, Posted, Reach, Shelf, Written
 from storage.unit import Done
 
 # --- keys -----------------------------------------------------------------------------------------------
@@ -37,6 +37,14 @@ def end_keys(shelf: Shelf, gateway: str, key: str | None) -> Done[int]:
 def gateways(shelf: Shelf) -> tuple[Gateway, ...]:
     """Those with a key that works."""
     return tuple(one for one in shelf.gateways() if not all(key.ended for key in shelf.keys(one.name)))
+
+
+def hold(shelf: Shelf, lease: Lease, now: datetime) -> Done[bool]:
+    """Take or keep something for one program; not while it is another's."""
+    known = shelf.lease(lease.name)
+    if known is not None and known.holder != lease.holder and known.until > now:
+        return Done(False)
+    return Done(True, Written(NOBODY, lease=lease))
 
 
 # --- what goes out --------------------------------------------------------------------------------------
@@ -76,9 +84,9 @@ def _settled(one: Posted) -> Posted:
     return replace(one, cursor=None, held_until=None)
 
 
-def release(shelf: Shelf, now: datetime, said_since: datetime) -> Done[tuple[int, int]]:
-    """Let go what waited long enough, give up what waited too long."""
-    found = shelf.overdue(now, said_since)
+def release(shelf: Shelf, now: datetime, said_since: datetime, club: str | None = None) -> Done[tuple[int, int]]:
+    """Let go what waited long enough, give up what waited too long: everybody's, or one club's."""
+    found = shelf.overdue(now, said_since, club)
     if not found:
         return Done((0, 0))
     old = tuple(_settled(one) for one in found if one.at < said_since)

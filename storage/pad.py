@@ -9,7 +9,7 @@ they are (texts, numbers, true and false, nothing), so no column has to make any
 """
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import cache
 from operator import itemgetter
 from typing import Any
@@ -71,12 +71,11 @@ class Pad:
         put = self._put.pop(table, None)
         if put:
             rows = [row for row in put.values() if row is not None]
-            gone = [key for key, row in put.items() if row is None]
+            gone = [_old(table, key) for key, row in put.items() if row is None]
             if rows:
                 self._rows("put", table, self._upsert, rows)
             if gone:
-                text, _ = self._prepared("drop", table, _delete)
-                self._connection.exec_driver_sql(text, gone)
+                self._rows("drop", table, _delete, gone)
 
     def _rows(self, how: str, table: Table, make: Callable[[Table], UpdateBase], rows: Iterable[Row]) -> None:
         text, values_of = self._prepared(how, table, make)
@@ -86,14 +85,31 @@ class Pad:
         known = self._statements.get((how, table))
         if known is None:
             compiled = make(table).compile(dialect=self._connection.dialect)
-            names = compiled.positiontup
-            assert names is not None, "the driver takes values by their places"
-            known = self._statements[how, table] = compiled.string, itemgetter(*names)
+            places = compiled.positiontup
+            values_of = _by_name(compiled.bind_names.values()) if places is None else _by_place(places)
+            known = self._statements[how, table] = compiled.string, values_of
         return known
 
 
+def _by_place(names: Sequence[str]) -> Callable[[Row], Any]:
+    """For a driver that takes them in their order."""
+    if len(names) == 1:
+        return lambda row: (row[names[0]],)
+    return itemgetter(*names)
+
+
+def _by_name(names: Iterable[str]) -> Callable[[Row], Any]:
+    """For a driver that takes values by their names."""
+    wanted = tuple(names)
+    return lambda row: {name: row[name] for name in wanted}
+
+
+def _old(table: Table, key: Key) -> Row:
+    return {f"old_{name}": value for name, value in zip(_key(table), key, strict=True)}
+
+
 def _delete(table: Table) -> Delete:
-    """By the values of the key, in their order."""
+    """By the values of the key."""
     return delete(table).where(*(column == bindparam(f"old_{column.name}") for column in table.primary_key.columns))
 
 

@@ -16,7 +16,7 @@ from bot.step import Gateway, Invitation, Key, Letter, Phone, Said, Subscription
 from bot.talk.state import Talk
 from storage import codec
 from storage.filing import child_of, skill_of, target_of
-from storage.shelf import Answered, Filed, Posted, Queued, Reach
+from storage.shelf import Answered, Filed, Lease, Posted, Queued, Reach
 
 Values = dict[str, Any]
 
@@ -155,6 +155,16 @@ def gateway(one: Gateway) -> Values:
 def to_gateway(row: Row[Any]) -> Gateway:
     """A gateway back."""
     return Gateway(row.name, row.push_url, row.push_secret)
+
+
+def lease(one: Lease) -> Values:
+    """Who may do something."""
+    return {"name": one.name, "holder": one.holder, "until": codec.micros(one.until)}
+
+
+def to_lease(row: Row[Any]) -> Lease:
+    """Who may do something back."""
+    return Lease(row.name, row.holder, codec.instant(row.until))
 
 
 def phone(one: Phone) -> Values:

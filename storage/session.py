@@ -4,7 +4,7 @@ What lives here: when which of these may be trusted. It knows nothing of what is
 """
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Executable, Row, Table
@@ -15,12 +15,20 @@ from storage.pad import Broken, Pad, Upsert
 from storage.shelf import Answered
 
 
+def replacing(insert: Callable[[Table], Any], table: Table) -> Any:
+    """That statement, out of a dialect's own INSERT."""
+    new = insert(table)
+    key = [column.name for column in table.primary_key.columns]
+    others = {column.name: new.excluded[column.name] for column in table.columns if not column.primary_key}
+    return new.on_conflict_do_update(index_elements=key, set_=others)
+
+
 class Session:
     """Used by one thread. Whoever begins and ends transactions tells it so."""
 
-    def __init__(self, connection: Connection, upsert: Upsert) -> None:
+    def __init__(self, connection: Connection, upsert: Upsert, cache: Cache | None = None) -> None:
         self.connection = connection
-        self.cache = Cache()
+        self.cache = Cache() if cache is None else cache
         self.pad = Pad(connection, upsert)
         self.answers: dict[str, Answered | None] = {}       # looked up or given in this transaction
 

@@ -83,6 +83,15 @@ class Reach:
 
 
 @dataclass(frozen=True, slots=True)
+class Lease:
+    """Something that only one program may do at a time, whose it is, and until when."""
+
+    name: str
+    holder: str
+    until: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Posted:
     """The way of one unasked message through a gateway. Settled where it has neither a cursor nor a time."""
 
@@ -150,6 +159,7 @@ class Written:
     gateway: Gateway | None = None
     keys: tuple[Key, ...] = ()                          # new, or changed
     phones: tuple[Phone, ...] = ()                      # new, or changed
+    lease: Lease | None = None
     erasure: Erasure | None = None
 
 
@@ -213,8 +223,11 @@ class Shelf(Protocol):
     def held(self, via: str, club: str, person: str) -> datetime | None:
         """Until when anything is held for one person at one gateway: the latest of it, or None."""
 
-    def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
-        """What is held until now, or waits and was said too long ago: the oldest, in each person's order."""
+    def overdue(self, now: datetime, said_since: datetime, club: str | None = None) -> tuple[Posted, ...]:
+        """What is held until now, or waits and was said too long ago: the oldest, in each person's order.
+
+        Everybody's, or one club's.
+        """
 
     def key(self, digest: str) -> Key | None:
         """The key of that digest."""
@@ -227,6 +240,9 @@ class Shelf(Protocol):
 
     def gateways(self) -> tuple[Gateway, ...]:
         """Every gateway, by name."""
+
+    def lease(self, name: str) -> Lease | None:
+        """Who may do that, or might until lately."""
 
     def phone(self, digest: str) -> Phone | None:
         """The phone of that digest."""

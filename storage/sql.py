@@ -20,7 +20,7 @@ from storage import statements as ask
 from storage.filing import with_voids
 from storage.keeper import Keeper
 from storage.session import Session
-from storage.shelf import DUE_AT_ONCE, OVERDUE_AT_ONCE, Answered, Due, Everything, Home, Posted, Reach, Written
+from storage.shelf import DUE_AT_ONCE, OVERDUE_AT_ONCE, Answered, Due, Everything, Home, Lease, Posted, Reach, Written
 
 
 class SqlShelf:
@@ -231,10 +231,12 @@ class SqlShelf:
             self._cache.free.put((via, club, person), True)
         return None if until is None else codec.instant(until)
 
-    def overdue(self, now: datetime, said_since: datetime) -> tuple[Posted, ...]:
+    def overdue(self, now: datetime, said_since: datetime, club: str | None = None) -> tuple[Posted, ...]:
         """What has waited long enough, or too long."""
-        when = {"now": codec.micros(now), "since": codec.micros(said_since)}
-        return tuple(map(rows.to_posted, self._all(ask.OVERDUE, tables.letter, limit=OVERDUE_AT_ONCE, **when)))
+        given: dict[str, Any] = {"now": codec.micros(now), "since": codec.micros(said_since), "limit": OVERDUE_AT_ONCE}
+        if club is None:
+            return tuple(map(rows.to_posted, self._all(ask.OVERDUE, tables.letter, **given)))
+        return tuple(map(rows.to_posted, self._all(ask.OVERDUE_OF, tables.letter, club=club, **given)))
 
     def key(self, digest: str) -> Key | None:
         """A key."""
@@ -251,6 +253,10 @@ class SqlShelf:
     def gateways(self) -> tuple[Gateway, ...]:
         """Every gateway."""
         return tuple(map(rows.to_gateway, self._all(ask.GATEWAYS, tables.gateway)))
+
+    def lease(self, name: str) -> Lease | None:
+        """Who may do that."""
+        return next(map(rows.to_lease, self._all(ask.LEASE, tables.lease, name=name)), None)
 
     # --- phones ---
 

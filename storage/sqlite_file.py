@@ -18,7 +18,7 @@ from sqlalchemy.exc import DBAPIError
 
 from bot.step import Refused
 from storage.pad import Broken
-from storage.session import Session
+from storage.session import Session, replacing
 from storage.sql import SqlShelf
 
 BUSY_MS = 10_000        # so long we wait for another process to finish writing
@@ -26,10 +26,8 @@ BUSY_MS = 10_000        # so long we wait for another process to finish writing
 
 def upsert(table: Table) -> Insert:
     """Insert a row, or replace what has the same key."""
-    new = insert(table)
-    key = [column.name for column in table.primary_key.columns]
-    others = {column.name: new.excluded[column.name] for column in table.columns if not column.primary_key}
-    return new.on_conflict_do_update(index_elements=key, set_=others)
+    made: Insert = replacing(insert, table)
+    return made
 
 
 def engine_for(path: str, begin: str = "BEGIN IMMEDIATE") -> Engine:

@@ -21,6 +21,7 @@ from storage.tables import (
     gateway_key,
     heard,
     invitation,
+    lease,
     lesson,
     letter,
     pace,
@@ -126,10 +127,12 @@ OVERDUE = select(letter).where(or_(
     letter.c.held_until <= bindparam("now"),
     and_(letter.c.cursor.is_not(None), letter.c.at < bindparam("since")),
 )).order_by(letter.c.club, letter.c.person, letter.c.seq).limit(bindparam("limit"))     # a clock may have gone back
+OVERDUE_OF = OVERDUE.where(letter.c.club == CLUB)
 KEY = select(gateway_key).where(gateway_key.c.digest == bindparam("digest"))
 KEYS = select(gateway_key).where(gateway_key.c.gateway == bindparam("gateway")).order_by(gateway_key.c.id)
 GATEWAY = select(gateway).where(gateway.c.name == bindparam("name"))
 GATEWAYS = select(gateway).order_by(gateway.c.name)
+LEASE = select(lease).where(lease.c.name == bindparam("name"))
 PHONE = select(phone).where(phone.c.digest == bindparam("digest"))
 PHONES = select(phone).where(phone.c.club == CLUB, phone.c.person == PERSON).order_by(phone.c.since, phone.c.id)
 LATEST = select(said).where(

@@ -9,17 +9,20 @@ index on what an update sets again is avoided, and small rows that come in any o
 """
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, Boolean, Column, Index, Integer, MetaData, String, Table, Text, column
+from sqlalchemy import VARCHAR, BigInteger, Boolean, Column, Index, Integer, MetaData, String, Table, Text, column
 
 metadata = MetaData()
+# In order by their bytes on every engine: no update of a machine's language rules puts an index out of order.
+KEY = String().with_variant(VARCHAR(collation="C"), "postgresql")
+WORDS = Text().with_variant(Text(collation="C"), "postgresql")
 
 
 def _key(name: str) -> Column[str]:
-    return Column(name, String, primary_key=True)
+    return Column(name, KEY, primary_key=True)
 
 
 def _text(name: str, *, empty: bool = False) -> Column[str]:
-    return Column(name, Text, nullable=empty)
+    return Column(name, WORDS, nullable=empty)
 
 
 def _where_given(name: str, *columns: str, unique: bool = False) -> Index:
@@ -62,7 +65,7 @@ reach = Table(
 phone = Table(
     "phone", metadata, _key("digest"), _text("id"), _text("club"), _text("person"),
     Column("since", BigInteger, nullable=False), Column("ended", Boolean, nullable=False),
-    Column("endpoint", Text), Column("p256dh", Text), Column("auth", Text),
+    _text("endpoint", empty=True), _text("p256dh", empty=True), _text("auth", empty=True),
     Index("phone_of_person", "club", "person", "since"),
 )
 
@@ -126,3 +129,11 @@ fact = Table(
     _where_given("fact_voids", "club", "target"),
 )
 counter = Table("counter", metadata, _key("name"), Column("value", BigInteger, nullable=False))
+
+# What only one of several programs does at a time, which one, and until when.
+lease = Table("lease", metadata, _key("name"), _text("holder"), Column("until", BigInteger, nullable=False))
+
+# Whose turn it is, where several processes write (PostgreSQL): a club's, or a stranger's (club empty, person the name).
+turn = Table(
+    "turn", metadata, _key("club"), _key("person"), Column("revision", BigInteger, nullable=False), _text("lately"),
+)

@@ -7,10 +7,11 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import Awaitable, Callable, Iterable, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
-from typing import Any
+from typing import Any, Protocol
 
 from bot.lesson.book import ClassBook
 from bot.step import Said, Wake, Woken
@@ -72,20 +73,36 @@ def _lost(due: Due, before: Books) -> Done[Firing | None]:
     return Done(Firing(due.club, due.person, (), stuck), written)
 
 
-Put = Callable[[Callable[[Shelf], Done[Any]]], Awaitable[Any]]
+class Put(Protocol):
+    """Carries out a plan about a club, or about all of them.
+
+    `patient`: it may wait while another process is at that club; else the answer is None.
+    """
+
+    def __call__(self, plan: Callable[[Shelf], Done[Any]], club: str | None, *, patient: bool) -> Awaitable[Any]: ...
 
 
 async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
     """Fire all that is due, one transaction for each person and instant.
 
-    Where one can't be fired the others still are, and then what went wrong is raised; it stays due.
+    Where one can't be fired the others still are, and then what went wrong is raised; it stays due. Several processes
+    that wake at once each take what no other is at, and wait for each other only where nothing else is left.
     """
     said: list[Said] = []
     failed: dict[tuple[str, str], Exception] = {}
-    while due := await put(lambda shelf: Done(shelf.due(until, failed.keys()))):
+    elsewhere: set[tuple[str, str]] = set()
+    patient = False
+    while True:
+        due = await put(partial(_due, until=until, but=failed.keys() | elsewhere), None, patient=True)
+        if not due and not elsewhere:
+            break
+        if not due:
+            elsewhere, patient = set(), True
+            continue
         first = _until_somebody_comes_again(due)
         firings = await asyncio.gather(
-            *(put(partial(wake, due=one, now=until, fire=fire)) for one in first.values()), return_exceptions=True,
+            *(put(partial(wake, due=one, now=until, fire=fire), one.club, patient=patient) for one in first.values()),
+            return_exceptions=True,
         )
         for whose, firing in zip(first, firings, strict=True):
             if isinstance(firing, Firing):
@@ -96,9 +113,15 @@ async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
                 failed[whose] = firing
             elif firing is not None:
                 raise firing
+            elif not patient:
+                elsewhere.add(whose)
     if failed:
         raise next(iter(failed.values()))
     return tuple(said)
+
+
+def _due(shelf: Shelf, until: datetime, but: AbstractSet[tuple[str, str]]) -> Done[tuple[Due, ...]]:
+    return Done(shelf.due(until, but))
 
 
 def _until_somebody_comes_again(due: Iterable[Due]) -> dict[tuple[str, str], Due]:

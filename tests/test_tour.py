@@ -15,9 +15,8 @@ from adapters.play.parse import read_script
 from adapters.play.player import Player
 from adapters.play.printed import Printed
 from adapters.play.result import Played
-from adapters.play.run import Stores
 from adapters.play.script import Prose, Speak
-from storage import open_store
+from tests.postgres import KINDS, FreshStores
 
 TOUR = sorted((Path(__file__).resolve().parent.parent / "demo_conversations").glob("*.talk"))
 TAPPED_TODAY = (
@@ -33,7 +32,7 @@ def _play(path: Path, where: str) -> tuple[Played, str]:
     """A script played on a fresh store, as `sprung play` does it; and what is wrong with it, as it is printed."""
 
     async def play() -> tuple[Played, str]:
-        script, stores, out = read_script(path), Stores(where, open_store), io.StringIO()
+        script, stores, out = read_script(path), FreshStores(where), io.StringIO()
         async with stores.url() as url:
             player = Player(
                 script, stores.open(url), lambda store: stores.restart(url, store), Printed(out, path.name, quiet=True),
@@ -52,10 +51,10 @@ def _came(path: Path) -> Iterator[Came]:
         yield from result.came
 
 
-@pytest.mark.parametrize("where", ["memory:", "sqlite:"], ids=["memory", "sqlite"])
+@pytest.mark.parametrize("where", [f"{kind}:" for kind in KINDS])
 @each_script
 def test_a_script_comes_as_it_says(path: Path, where: str) -> None:
-    """What every script of the tour says comes back, on a store in memory and on an SQLite file alike."""
+    """What every script of the tour says comes back, on every store alike."""
     played, printed = _play(path, where)
     assert played.ok, printed
 

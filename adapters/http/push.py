@@ -7,11 +7,13 @@ gateway had reported it, so that a restart forgets nothing.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import logging
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
+from secrets import token_hex
 
 from aiohttp import ClientError, ClientSession, ClientTimeout
 from standardwebhooks import Webhook
@@ -26,6 +28,7 @@ AT_ONCE = 50            # so many people of one gateway are written to at the sa
 READ_AHEAD = 1000       # so many messages wait here; the others in the store
 PAGE = 100
 TIMEOUT_S = 15.0
+HOLD = timedelta(seconds=10)    # so soon another program takes over from one that is gone
 LOG = logging.getLogger("sprung.http")
 
 
@@ -148,8 +151,10 @@ class Push:
 class Pushes:
     """One `Push` for each gateway that wants it, as they come and go."""
 
-    def __init__(self, make: Callable[[Gateway], Push], store: Store) -> None:
-        self._make, self._store = make, store
+    def __init__(self, make: Callable[[Gateway], Push], store: Store, now: Callable[[], datetime]) -> None:
+        self._make, self._store, self._now = make, store, now
+        self._me = token_hex(8)
+        self._held: dict[str, datetime] = {}        # gateway → until when it is ours alone
         self._running: dict[Gateway, asyncio.Task[None]] = {}
 
     async def run(self) -> None:
@@ -162,15 +167,35 @@ class Pushes:
             for task in self._running.values():
                 task.cancel()
             await asyncio.gather(*self._running.values(), return_exceptions=True)
+            for gateway in self._held:
+                with contextlib.suppress(Refused):
+                    await self._hold(gateway, timedelta())
 
     async def once(self) -> None:
-        """Begin with those that are new, end with those that are gone."""
+        """Begin with those that are new, end with those that are gone or another program's."""
         try:
-            wanted = {one for one in await self._store.gateways() if one.push_url is not None}
+            known = [one for one in await self._store.gateways() if one.push_url is not None]
+            wanted = {one for one in known if await self._ours(one.name)}
         except Refused as busy:
             LOG.warning("the gateways could not be read", exc_info=busy)
-            return
+            wanted = {one for one in self._running if self._held[one.name] > self._now()}
         for gone in self._running.keys() - wanted:
             self._running.pop(gone).cancel()
         for new in wanted - self._running.keys():
             self._running[new] = asyncio.create_task(self._make(new).run())
+
+    async def _ours(self, gateway: str) -> bool:
+        """Do we push there, and no other program on the same database?"""
+        if self._held.get(gateway, self._now()) - self._now() > HOLD / 2:
+            return True
+        if await self._hold(gateway, HOLD):
+            return True
+        self._held.pop(gateway, None)
+        return False
+
+    async def _hold(self, gateway: str, longest: timedelta) -> bool:
+        now = self._now()
+        if not await self._store.hold(f"push to {gateway}", self._me, now, now + longest):
+            return False
+        self._held[gateway] = now + longest
+        return True

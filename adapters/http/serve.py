@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import gc
 import logging
 import random
@@ -23,6 +24,8 @@ from adapters.service import Service
 from adapters.web.qr import qr
 from adapters.web.webpush import SERVICES, ServerKey, WebPush
 from bot.step import Gateway, Said
+
+LOOK_S = 5.0        # so long at most what another program left behind is late
 
 
 class Served:
@@ -50,12 +53,14 @@ class Served:
         def push(gateway: Gateway) -> Push:
             return Push(gateway, store, clock, desk.bell, desk.metrics, self._session, _real_time, desk.jitter)
 
-        self.pushes = Pushes(push, store)
+        self.pushes = Pushes(push, store, _real_time)
+        self._loop = asyncio.get_running_loop()
+        store.heed(self._others_wrote)
         if self._key is not None:
             desk.webpush = WebPush(self._key, store, self._session, _real_time, self._services)
         await self.rounds.once()    # what is too old by now is not sent
         await self._waker.start()
-        self._tasks = [asyncio.create_task(one) for one in (self.rounds.run(), self.pushes.run())]
+        self._tasks = [asyncio.create_task(one) for one in (self.rounds.run(), self.pushes.run(), self._look())]
         return port
 
     async def stop(self) -> None:
@@ -69,10 +74,24 @@ class Served:
             await self.desk.webpush.stop()
         await self._session.close()
 
-    async def woken(self, said: tuple[Said, ...]) -> None:
-        """Time came for something, and this was said: whoever waits for it hears."""
+    async def _look(self) -> None:
+        """Look what is due, again and again: another program may have left it behind, and be gone."""
+        while True:
+            await asyncio.sleep(LOOK_S)
+            await self._waker.arm()
+
+    def _others_wrote(self) -> None:
+        """Called in any thread."""
+        with contextlib.suppress(RuntimeError):     # we are at our end
+            self._loop.call_soon_threadsafe(self._ring)
+
+    def _ring(self) -> None:
         self.desk.bell.ring()
         self.desk.page_bell.ring()
+
+    async def woken(self, said: tuple[Said, ...]) -> None:
+        """Time came for something, and this was said: whoever waits for it hears."""
+        self._ring()
         if self.desk.webpush is not None:
             self.desk.webpush.tell(said)
 

@@ -67,10 +67,10 @@ class _Telling:
         beat = loop.time()
         while not self._socket.closed:
             ringing = bell.ringing()
-            if not await self._who.still(self._here):
-                await self._socket.close(code=SIGNED_OUT)
-                return
             with contextlib.suppress(Refused):      # the next look comes soon
+                if not await self._who.still(self._here):
+                    await self._socket.close(code=SIGNED_OUT)
+                    return
                 told = await self._said() | await self._sheet()
                 if told or loop.time() >= beat:
                     beat = loop.time() + BEAT_S

@@ -11,9 +11,10 @@ from sqlalchemy import Connection, inspect, text
 
 from bot.step import Refused
 
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")   # in order; a test compares them with the files
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")   # in order; a test compares them with the files
 HEAD = REVISIONS[-1]
 HERE = Path(__file__).parent
+NEWER = "This database was written by a newer version of the program. Please update the program."
 
 
 def current(connection: Connection) -> str | None:
@@ -33,8 +34,14 @@ def upgrade(connection: Connection) -> None:
     if revision == HEAD:
         return
     if revision is not None and revision not in REVISIONS:
-        raise Refused("This database was written by a newer version of the program. Please update the program.")
+        raise Refused(NEWER)
     _run(connection)
+
+
+def check(connection: Connection, revision: str) -> None:
+    """Raises Refused where the database is not at that revision any more."""
+    if connection.execute(text("SELECT version_num FROM alembic_version")).scalar() != revision:
+        raise Refused(NEWER)
 
 
 def _run(connection: Connection) -> None:

@@ -12,6 +12,7 @@ from storage.memory import MemoryStore
 from tests.contract.club import NOW, hall
 from tests.contract.kept import Kept
 from tests.contract.kept import hall as small_hall
+from tests.postgres import KINDS, address_of
 
 
 class Running:
@@ -31,12 +32,13 @@ class Running:
         self.store = store.restarted() if isinstance(store, MemoryStore) else open_store(self._url)
 
 
-@pytest.fixture(params=["memory", "sqlite"])
+@pytest.fixture(params=KINDS)
 async def bare(request: pytest.FixtureRequest, tmp_path: Path) -> AsyncIterator[Running]:
     """A store with nothing in it."""
-    running = Running("memory:" if request.param == "memory" else f"sqlite:///{tmp_path / 'club.sqlite'}")
-    yield running
-    await running.close()
+    with address_of(request.param, tmp_path) as url:
+        running = Running(url)
+        yield running
+        await running.close()
 
 
 @pytest.fixture
@@ -48,12 +50,13 @@ async def store(bare: Running) -> Running:
     return bare
 
 
-@pytest.fixture(params=["memory", "sqlite"])
+@pytest.fixture(params=KINDS)
 async def kept(request: pytest.FixtureRequest, tmp_path: Path) -> AsyncIterator[Kept]:
     """A store with the talk's small club, whose people are met on the channel `bench`; it can be opened again."""
-    made = Kept("memory:" if request.param == "memory" else f"sqlite:///{tmp_path}/club.sqlite")
-    await made.store.load(small_hall(), NOW)
-    for person in ("jo", "sam"):
-        await made.store.meet("bench", person, "bench", person)
-    yield made
-    await made.store.close()
+    with address_of(request.param, tmp_path) as url:
+        made = Kept(url)
+        await made.store.load(small_hall(), NOW)
+        for person in ("jo", "sam"):
+            await made.store.meet("bench", person, "bench", person)
+        yield made
+        await made.store.close()

@@ -31,6 +31,7 @@ from bot.step import Choice, Desk, Heard, Invitation, Joined, Say, Snapshot, Ste
 from bot.talk.state import Offer, Question
 from bot.talk.taps import Help, Watch
 from storage import open_store
+from tests.postgres import KINDS, address_of
 from tests.storage.steps import LESSON, NOW, answer, hall, heard
 
 HER, OTHER = "tue-zuleika-canary", "ava"
@@ -104,10 +105,18 @@ def joining(code: str, person: Person) -> Any:
     return lambda message, desk: replace(answer(message, desk), joined=Joined(code, "bench", person))
 
 
-@pytest.fixture(params=["memory", "sqlite"])
+@pytest.fixture(params=KINDS)
 async def store(request: pytest.FixtureRequest, tmp_path: Path) -> Any:
     """A store in which she is everywhere."""
-    made = open_store("memory:" if request.param == "memory" else str(tmp_path / "club.sqlite"))
+    with address_of(request.param, tmp_path) as url:
+        made = open_store(url)
+        await full_of_her(made)
+        yield made
+        await made.close()
+
+
+async def full_of_her(made: Any) -> None:
+    """Load the club, let her parents come in, let the coach speak of her."""
     await made.load(two_children(), NOW)
     await made.meet("bench", "jo", "bench", "jo")
     for n, (name, children) in enumerate({"pat": (HER,), "kim": (HER, OTHER)}.items()):
@@ -117,8 +126,6 @@ async def store(request: pytest.FixtureRequest, tmp_path: Path) -> Any:
         await made.step(came, joining(code, parent))
     await made.invite(Invitation("bench", None, HER, NOW + timedelta(days=1), used=False), "unused")
     await made.step(heard(1), full)
-    yield made
-    await made.close()
 
 
 def seen_by(desks: list[Desk]) -> Any:

@@ -13,6 +13,7 @@ from bot.people.model import Club, ClubClass, Person, RosterLine
 from bot.scheme.model import Award, Scheme, Skill
 from bot.step import Desk, Heard, Snapshot, Stepped, Store
 from storage import open_store
+from tests.postgres import KINDS, address_of
 from tests.storage.steps import NOW, a_mark, answer, heard
 
 HOP, STAND, ROLL = (Skill(id=name, name=name.capitalize()) for name in ("hop", "stand", "roll"))
@@ -70,12 +71,13 @@ class Loading:
         await self.store.step(heard(1), a_mark)
 
 
-@pytest.fixture(params=["memory", "sqlite"])
+@pytest.fixture(params=KINDS)
 async def club(request: pytest.FixtureRequest, tmp_path: Any) -> Any:
     """An empty store."""
-    made = open_store("memory:" if request.param == "memory" else str(tmp_path / "club.sqlite"))
-    yield Loading(made)
-    await made.close()
+    with address_of(request.param, tmp_path) as url:
+        made = open_store(url)
+        yield Loading(made)
+        await made.close()
 
 
 async def test_a_new_club_is_said_whole(club: Loading) -> None:

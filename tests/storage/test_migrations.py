@@ -113,7 +113,7 @@ def test_what_is_no_database_is_refused(tmp_path: Path) -> None:
     assert path.read_text() == "Dear parents, " * 100
 
 
-@pytest.mark.parametrize("url", ["postgresql://somewhere/club", "sqlite:///", ""])
+@pytest.mark.parametrize("url", ["mysql://somewhere/club", "sqlite:///", ""])
 def test_an_unknown_kind_of_store_is_refused(url: str) -> None:
     """What we can't open is said in a sentence, before anything is made."""
     with pytest.raises(Refused):

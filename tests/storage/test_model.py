@@ -4,9 +4,11 @@ from __future__ import annotations
 import asyncio
 import tempfile
 from collections.abc import Awaitable, Callable
+from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from random import Random
 from typing import Any, TypeVar
 
 import pytest
@@ -22,6 +24,7 @@ from bot.people.model import Person, RosterLine
 from bot.step import Desk, Heard, OtherMessage, Said, Say, Snapshot, Stepped, Store, Want, Woken
 from storage import open_store
 from storage.memory import MemoryStore
+from tests.postgres import address_of, require
 from tests.storage.steps import LESSON, NOW, answer, hall
 
 T = TypeVar("T")
@@ -103,16 +106,23 @@ class Model:
 
 
 class Both(RuleBasedStateMachine):
-    """The same done to memory, to SQLite, and to the model."""
+    """The same done to memory, to a database, and to the model."""
+
+    kind = "sqlite"
 
     def __init__(self) -> None:
         super().__init__()
         self.loop = asyncio.new_event_loop()
-        self.folder = tempfile.TemporaryDirectory()
-        self.path = str(Path(self.folder.name) / "club.sqlite")
-        self.stores: list[Store] = [MemoryStore(), open_store(self.path)]
+        self.kept = ExitStack()
+        folder = self.kept.enter_context(tempfile.TemporaryDirectory())
+        self.address = self.kept.enter_context(address_of(self.kind, Path(folder)))
+        self.stores: list[Store] = [MemoryStore(), self.opened()]
         self.models = {club: Model() for club in CLUBS}
         self.heard: dict[str, tuple[Heard, tuple[Said, ...]]] = {}
+
+    def opened(self) -> Store:
+        """The store in the database."""
+        return open_store(self.address)
 
     def both(self, do: Callable[[Store], Awaitable[T]]) -> T:
         """Do it to both; they must come to the same."""
@@ -200,10 +210,10 @@ class Both(RuleBasedStateMachine):
 
     @rule()
     def restart(self) -> None:
-        memory, file = self.stores
-        self.loop.run_until_complete(self._close(file))
+        memory, database = self.stores
+        self.loop.run_until_complete(self._close(database))
         assert isinstance(memory, MemoryStore)
-        self.stores = [memory.restarted(), open_store(self.path)]
+        self.stores = [memory.restarted(), self.opened()]
 
     @rule(club=clubs)
     def load_again(self, club: str) -> None:
@@ -221,7 +231,14 @@ class Both(RuleBasedStateMachine):
         due = [NOW + timedelta(seconds=after) for model in self.models.values() for after in model.queue.values()]
         found: datetime | None = self.both(lambda store: store.next_due())
         assert not due or found == min(due)
-        self.both(lambda store: store.outbox(0))
+        self.both(self._unasked)
+
+    async def _unasked(self, store: Store) -> dict[str, list[tuple[Said, Any]]]:
+        """By club: those of different clubs may become due side by side."""
+        found: dict[str, list[tuple[Said, Any]]] = {}
+        for _, said, addresses in await store.outbox(0):
+            found.setdefault(said.club, []).append((said, addresses))
+        return found
 
     def check(self, snapshot: Snapshot, model: Model) -> None:
         record = snapshot.record
@@ -243,8 +260,41 @@ class Both(RuleBasedStateMachine):
         for store in self.stores:
             self.loop.run_until_complete(self._close(store))
         self.loop.close()
-        self.folder.cleanup()
+        self.kept.close()
+
+
+class InTurns:
+    """Two programs on one database, of which any does what is asked next."""
+
+    def __init__(self, address: str) -> None:
+        self._both = open_store(address), open_store(address)
+        self._chance = Random(len(address))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._chance.choice(self._both), name)
+
+    async def close(self) -> None:
+        """Both."""
+        for one in self._both:
+            await one.close()
+
+
+class BothOnPostgres(Both):
+    """The same by two programs on a server."""
+
+    kind = "postgresql"
+
+    def __init__(self) -> None:
+        require()
+        super().__init__()
+
+    def opened(self) -> Store:
+        """Two of them."""
+        both: Any = InTurns(self.address)
+        return both     # type: ignore[no-any-return]
 
 
 TestBoth = pytest.mark.timeout(600)(Both.TestCase)
 TestBoth.settings = settings(max_examples=30, stateful_step_count=30, deadline=None)
+TestBothOnPostgres = pytest.mark.timeout(600)(BothOnPostgres.TestCase)
+TestBothOnPostgres.settings = settings(max_examples=10, stateful_step_count=30, deadline=None)

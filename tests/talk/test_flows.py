@@ -5,17 +5,19 @@ from collections.abc import Iterator
 
 import pytest
 
+from tests.postgres import KINDS, address_of
 from tests.talk.hall import Hall
 
 
-@pytest.fixture(params=["memory:", "sqlite"])
+@pytest.fixture(params=KINDS)
 def hall(request: pytest.FixtureRequest, tmp_path) -> Iterator[Hall]:
     """A hall with its lesson open and everyone here, on each store."""
-    made = Hall(request.param if request.param == "memory:" else f"sqlite:///{tmp_path}/x.sqlite")
-    made.say("jo", "start")
-    made.say("jo", "everyone")
-    yield made
-    made.close()
+    with address_of(request.param, tmp_path) as url:
+        made = Hall(url)
+        made.say("jo", "start")
+        made.say("jo", "everyone")
+        yield made
+        made.close()
 
 
 def text(said) -> str:

@@ -11,16 +11,18 @@ from bot.lesson.book import Changes
 from bot.lesson.pace import paced
 from bot.people.hall import read_hall
 from bot.step import Heard, Say, Stepped
+from tests.postgres import KINDS, address_of
 from tests.talk.hall import CLUB, ROSTER, SCHEME, Hall
 
 
-@pytest.fixture(params=["memory", "sqlite"])
+@pytest.fixture(params=KINDS)
 def hall(request: pytest.FixtureRequest, tmp_path) -> Iterator[Hall]:
-    made = Hall("memory:" if request.param == "memory" else f"sqlite:///{tmp_path}/club.sqlite")
-    made.say("jo", "start")
-    made.tap("jo", "Everyone")
-    yield made
-    made.close()
+    with address_of(request.param, tmp_path) as url:
+        made = Hall(url)
+        made.say("jo", "start")
+        made.tap("jo", "Everyone")
+        yield made
+        made.close()
 
 
 def text(said) -> str:

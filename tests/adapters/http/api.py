@@ -78,8 +78,10 @@ class Gateway:
 class Api:
     """The program: it can be stopped and started again on what it left behind."""
 
-    def __init__(self, path: Path, make: Make = Service, limits: Limits | None = None, **more: Any) -> None:
-        self._path, self._make, self._limits, self._more = path, make, limits, more
+    def __init__(
+        self, database: Path | str, make: Make = Service, limits: Limits | None = None, **more: Any,
+    ) -> None:
+        self.database, self._make, self._limits, self._more = str(database), make, limits, more
         self.clock = SimulatedClock(START)
         self.session = ClientSession()
         self._keys: dict[str, str] = {}
@@ -87,7 +89,7 @@ class Api:
 
     async def start(self) -> None:
         """Open the store, begin to listen."""
-        self.store = open_store(f"sqlite:///{self._path}")
+        self.store = open_store(self.database)
         self.service = self._make(self.store, self.clock)
         self.served = Served(self.service, limits=self._limits, jitter=lambda: 0.5, **self._more)
         self.port = await self.served.start(port=self.port)
@@ -123,9 +125,9 @@ class Api:
         self.served.desk.bell.ring()
 
 
-async def fill(path: Path) -> None:
+async def fill(database: Path | str) -> None:
     """Load the demo hall; its people have phones."""
-    store = open_store(f"sqlite:///{path}")
+    store = open_store(str(database))
     loaded = await store.load(read_folder(DEMO_HALL), START)
     people = {one.id for one in await store.people(loaded.club)}
     for person in PHONES.keys() & people:

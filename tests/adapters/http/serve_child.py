@@ -8,19 +8,25 @@ between the two.
 """
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import random
 import signal
 import sys
 import time
+from typing import Any
 
 import adapters.http.serve  # noqa: F401 - loaded once, before the forks
 import storage.sqlite
 from adapters.cli import main
 from storage.sqlite_file import Database
 
+with contextlib.suppress(ImportError):      # where there is no driver, nobody asks for that database
+    from storage import postgres_server
+
 IDLE_S = 0.01
+IDLE_ON_A_SERVER_S = 0.1        # where others go on meanwhile
 
 
 class Announcing(Database):
@@ -45,11 +51,25 @@ class Announcing(Database):
             time.sleep(self.chance.uniform(0, IDLE_S))
 
 
+def _idle_after_commits(chance: random.Random) -> None:
+    """On a server many transactions end side by side; who looks into the database sees what became durable."""
+    commit = postgres_server.Line.commit
+
+    def idling(self: postgres_server.Line, *given: Any) -> None:
+        commit(self, *given)
+        if chance.random() < 0.5:
+            time.sleep(chance.uniform(0, IDLE_ON_A_SERVER_S))
+
+    postgres_server.Line.commit = idling        # type: ignore[method-assign]
+
+
 def fork(path: str, clock: str, seed: str, said: str, kept: str) -> None:
     """Another process, that serves until it is killed or asked to stop."""
     if os.fork():
         return
     Announcing.chance = random.Random(seed)
+    if path.startswith("postgresql:"):
+        _idle_after_commits(Announcing.chance)
     Announcing.kept = os.open(kept, os.O_CREAT | os.O_APPEND | os.O_WRONLY)
     storage.sqlite.Database = Announcing        # type: ignore[misc]
     out = os.open(said, os.O_CREAT | os.O_TRUNC | os.O_WRONLY)

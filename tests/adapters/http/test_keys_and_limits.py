@@ -40,8 +40,8 @@ async def test_an_ended_key_stops_within_seconds(api: Api, gate: Gateway) -> Non
 async def test_no_key_is_kept_in_clear(api: Api, gate: Gateway) -> None:
     """Neither a key nor its secret part is anywhere in the file."""
     await gate.says("help")
-    await api.store.backup(str(api._path) + ".copy")
-    kept = Path(f"{api._path}.copy").read_bytes()
+    await api.store.backup(str(api.database) + ".copy")
+    kept = Path(f"{api.database}.copy").read_bytes()
     assert gate.key.encode() not in kept
     assert gate.key.split("_", 2)[2].encode() not in kept
 

@@ -104,13 +104,15 @@ class Phones:
 class Program:
     """One process of `sprung serve`, and the gateway in front of it."""
 
-    def __init__(self, parent: subprocess.Popen[str], path: Path, seed: int, phones: Phones, key: str) -> None:
-        self._said, self._kept = (path.with_name(f"{seed}-{what}") for what in ("said", "kept"))
+    def __init__(
+        self, parent: subprocess.Popen[str], database: str, folder: Path, seed: int, phones: Phones, key: str,
+    ) -> None:
+        self._said, self._kept = (folder / f"{seed}-{what}" for what in ("said", "kept"))
         self._phones, self._key = phones, key
         # The clock is read to the second; the last process may have been a second further.
         clock = f"{phones.now() + timedelta(seconds=1):%Y-%m-%d %H:%M:%S}"
         assert parent.stdin is not None
-        parent.stdin.write(json.dumps([str(path), clock, str(seed), str(self._said), str(self._kept)]) + "\n")
+        parent.stdin.write(json.dumps([database, clock, str(seed), str(self._said), str(self._kept)]) + "\n")
         parent.stdin.flush()
 
     async def ready(self) -> None:
@@ -193,16 +195,24 @@ class Program:
             while quiet < 6:            # a failed one comes again after 7.5 s at the latest
                 phones.cursor = None
                 quiet = 0 if await self.poll(2) else quiet + 1
+        await self.stop()
+
+    async def close(self) -> None:
+        """Ask no more."""
         await self._session.close()
+
+    async def stop(self) -> None:
+        """Ask it to end, and wait until it says that it has."""
+        await self.close()
         os.kill(self.pid, signal.SIGTERM)
         async with asyncio.timeout(30):
             while "Stopped." not in self._said.read_text():
                 await asyncio.sleep(0.01)
 
 
-async def prepared(path: Path) -> str:
+async def prepared(database: str) -> str:
     """The club with its five lessons open; the gateway's key. Everybody was heard through it."""
-    store, clock = open_store(str(path)), SimulatedClock(START)
+    store, clock = open_store(database), SimulatedClock(START)
     service = Service(store, clock)
     await store.load(hall(), START - timedelta(days=1))
     for n in range(CLASSES):
@@ -215,9 +225,9 @@ async def prepared(path: Path) -> str:
     return made.key
 
 
-async def kept(path: Path) -> tuple[Counter[tuple[str, str]], list[Any]]:
+async def kept(database: str) -> tuple[Counter[tuple[str, str]], list[Any]]:
     """How often each child's mark on each skill is in the export; every unasked message that was ever said."""
-    store = open_store(str(path))
+    store = open_store(database)
     marks = export(await store.snapshot("club"), START + timedelta(hours=1))["marks"]
     unasked, after = [], 0
     while page := await store.outbox(after):
@@ -243,23 +253,20 @@ def rested(said: list[dict[str, Any]]) -> Counter[tuple[str, str, str]]:
 @pytest.mark.timeout(180 + 12 * KILLS)
 async def test_a_killed_program_loses_and_doubles_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Killed again and again, every answered mark is there once, and every reminder came out, under one id."""
-    path, phones = tmp_path / "club.sqlite", Phones(random.Random(20261124), messages())
-    key = await prepared(path)
-    parent = subprocess.Popen(
-        [sys.executable, str(PROGRAM)], stdin=subprocess.PIPE, text=True,
-        env={**os.environ, "PYTHONPATH": str(PROGRAM.parents[3])},
-    )
+    database, phones = str(tmp_path / "club.sqlite"), Phones(random.Random(20261124), messages())
+    key = await prepared(database)
+    parent = ready_to_fork()
     kills = between = 0
     while kills < KILLS or (not between and kills < KILLS + 150):   # one in fifteen falls there: go on until one does
-        program = Program(parent, path, kills, phones, key)
+        program = Program(parent, database, tmp_path, kills, phones, key)
         await program.ready()
         between += await program.live(phones.chance.randint(1, 36))
         kills += 1
-    program = Program(parent, path, kills, phones, key)
+    program = Program(parent, database, tmp_path, kills, phones, key)
     await program.ready()
     await program.finish(phones.chance.sample([*phones.sent.values()], min(40, len(phones.sent))))
     await asyncio.to_thread(parent.communicate)
-    await _nothing_lost_or_doubled(path, phones)
+    await nothing_lost_or_doubled(database, phones)
     assert between > 0, "no kill fell between a commit and its answer"
     with capsys.disabled():
         print(f"\n{kills} kills of serve, {between} of them between a commit and its answer ({len(phones.again)} "
@@ -267,9 +274,18 @@ async def test_a_killed_program_loses_and_doubles_nothing(tmp_path: Path, capsys
               "again), none lost, none doubled")
 
 
-async def _nothing_lost_or_doubled(path: Path, phones: Phones) -> None:
+def ready_to_fork() -> subprocess.Popen[str]:
+    """The process with the code loaded."""
+    return subprocess.Popen(
+        [sys.executable, str(PROGRAM)], stdin=subprocess.PIPE, text=True,
+        env={**os.environ, "PYTHONPATH": str(PROGRAM.parents[3])},
+    )
+
+
+async def nothing_lost_or_doubled(database: str, phones: Phones) -> None:
+    """Every answered mark is there once, every unasked message came under one id, every rest was told once."""
     assert not phones.unanswered
-    marks, unasked = await kept(path)
+    marks, unasked = await kept(database)
     assert len(marks) == len(phones.answers)
     assert set(marks.values()) == {1}
     assert phones.came.keys() == {one.id for one in unasked}

@@ -148,7 +148,7 @@ async def test_what_another_program_said_is_found(echo: Api, gate: Gateway) -> N
 
     await gate.says("later 3600 sam")
     waiting = asyncio.create_task(gate.outbox(wait=30))
-    other = open_store(f"sqlite:///{echo._path}")
+    other = open_store(echo.database)
     await other.wake(echo.clock.now() + timedelta(hours=2), echo_wake)
     await other.close()
     assert texts((await asyncio.wait_for(waiting, 10))[0]) == [("2", "due 3600")]

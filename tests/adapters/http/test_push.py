@@ -13,7 +13,7 @@ from standardwebhooks import Webhook, WebhookVerificationError
 
 from adapters.http.keys import NoGateway, gateway_of
 from adapters.http.letters import FIRST_WAIT, LONGEST_WAIT, retry_at
-from tests.adapters.http.api import START, Api, Gateway
+from tests.adapters.http.api import START, Api, Gateway, soon
 
 
 class Receiver:
@@ -184,3 +184,23 @@ def test_a_gateways_name(name: str) -> None:
     """A name is small letters, digits and hyphens, and none that the program uses for its own messages."""
     with pytest.raises(NoGateway):
         gateway_of(name, None, None)
+
+
+# --- several programs -----------------------------------------------------------------------------------
+
+async def test_of_two_programs_one_pushes(echo: Api, gate: Gateway, receiver: Receiver) -> None:
+    """Two programs on one database send each message once between them; when one ends, the other does it at once."""
+    other = Api(echo.database, echo._make)
+    await other.start()
+    await gate.says("later 60 jo sam")
+    await gate.says("later 200 jo sam")
+    await echo.pass_time(100)
+    await soon(lambda: len(receiver.came) == 2)
+    pushes, stays = (echo, other) if echo.served.pushes._held else (other, echo)
+    await pushes.served.stop()
+    await stays.pass_time(300)
+    await soon(lambda: len(receiver.came) == 4)
+    assert sorted(receiver.texts()) == ["due 200", "due 200", "due 60", "due 60"]
+    await pushes.served.start()
+    await other.stop()
+    await other.session.close()
