@@ -106,6 +106,13 @@ class ClassBook:
         of_child = self.standings.get(child)
         return UNTRIED if of_child is None else of_child.get(skill, UNTRIED)
 
+    def in_order(self) -> Iterator[tuple[str, Mapping[str, Standing]]]:
+        """Child → skill → standing, by the order of the class and of the skills' ids, however they were read."""
+        for child in self.children:
+            of_child = self.standings.get(child)
+            if of_child:
+                yield child, {skill: of_child[skill] for skill in sorted(of_child)}
+
     @property
     def open_lesson(self) -> Lesson | None:
         """The lesson that is open, the latest if several are."""

@@ -351,7 +351,7 @@ def marks_asked(draft: Draft, ids: Sequence[str]) -> tuple[Mark, ...]:
     """The misses that a question for a reason was about, those that are still the child's last mark."""
     found = []
     for book in draft.books.values():
-        for child, of_child in book.standings.items():
+        for child, of_child in book.in_order():
             for skill, standing in of_child.items():
                 last = standing.last
                 if last is not None and last.mark in ids and last.verdict == "not yet":

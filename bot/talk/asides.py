@@ -130,7 +130,7 @@ def resting(draft: Draft) -> None:
     """`resting`."""
     rows: list[tuple[object, str]] = []
     for book in draft.books.values():
-        for child, of_child in book.standings.items():
+        for child, of_child in book.in_order():
             for skill, standing in of_child.items():
                 if standing.rested_at is None or standing.ticked or not _may_show(draft, book, child):
                     continue

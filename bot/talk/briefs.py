@@ -52,7 +52,7 @@ def _retests(draft: Draft, class_id: str, day: date) -> list[str]:
     book = draft.books[class_id]
     retests = [
         f"{draft.called(child)} {draft.skill(skill).name.lower()}{_why(draft, child, skill)}"
-        for child, of_child in book.standings.items() for skill in of_child
+        for child, of_child in book.in_order() for skill in of_child
         if draft.view(child, skill).label == "retest" and (on := due(draft, child, skill)) is not None and on <= day
     ]
     if not retests:

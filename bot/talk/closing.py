@@ -55,7 +55,7 @@ def _summary(draft: Draft, lesson: Lesson) -> tuple[str, tuple[tuple[str, str], 
     begun: list[str] = []       # one leg or part seen, and not the other
     won: list[tuple[str, str]] = []
     book = draft.books[lesson.class_id]
-    for child, of_child in book.standings.items():
+    for child, of_child in book.in_order():
         mine = {key: one for key, one in of_child.items() if one.lesson == lesson.id}
         ticked += sum(one.ticked for one in mine.values())
         again += [due(draft, child, key) for key, one in mine.items() if one.retest_from is not None and not one.ticked]

@@ -157,7 +157,7 @@ def _by_timetable(draft: Draft, one: Reminder) -> None:
 def _last_minutes(draft: Draft, lesson: Lesson) -> None:
     """Second shows that can still be made before the end."""
     waiting: dict[str, list[str]] = {}
-    for child, of_child in draft.books[lesson.class_id].standings.items():
+    for child, of_child in draft.books[lesson.class_id].in_order():
         for skill, standing in of_child.items():
             if standing.lesson == lesson.id and standing.show == 2 and not standing.ticked:
                 seen_as = draft.view(child, skill)

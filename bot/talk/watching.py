@@ -291,7 +291,7 @@ def _with_others(draft: Draft, lesson: Lesson, skill: str) -> str:
 def _missed_today(draft: Draft, lesson: Lesson) -> dict[str, list[str]]:
     """Skill → who of those here missed it in this lesson: they show it again at the next one."""
     found: dict[str, list[str]] = {}
-    for child, of_child in draft.books[lesson.class_id].standings.items():
+    for child, of_child in draft.books[lesson.class_id].in_order():
         for skill, one in of_child.items() if lesson.here(child, draft.now) else ():
             if one.retest_from is not None and not one.ticked and one.lesson == lesson.id:
                 found.setdefault(skill, []).append(child)

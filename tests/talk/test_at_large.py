@@ -5,6 +5,7 @@ The program must agree with the clipboard (`clipboard.py`) after every single me
 from __future__ import annotations
 
 import os
+from collections import Counter
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -49,6 +50,7 @@ class Weeks(RuleBasedStateMachine):
         ways = f'repeat_within = {within if within == 7 else chr(34) + within + chr(34)}\nafter_a_miss = "{after}"'
         self.hall = Hall(self.url, ways)
         self.paper = Clipboard(within, after)
+        self.put_off = Counter()
         self.asked: list[tuple[str, Any, str, list[dict]]] = []      # who, message, why, marks
         self.waiting: list[tuple[str, Any, list[dict]]] = []         # who, message, marks for which none was open
         self.starts()
@@ -187,7 +189,8 @@ class Weeks(RuleBasedStateMachine):
     def asks(self, person, word):
         """Whom to watch. Nothing is recorded."""
         if self.paper.is_open(self.lesson):
-            self.hall.say(person, word)
+            told = self.hall.say(person, word)
+            self.put_off[person] += told[-1].text.count(" is put off; ")
 
     @rule(person=PEOPLE, data=st.data())
     def taps_a_line(self, person, data):
@@ -249,8 +252,11 @@ class Weeks(RuleBasedStateMachine):
         mine += offered                     # typed, the label of a choice just offered is that choice
         if mine and not self.of_now(mine[-1]):
             return
-        self.hall.say(person, "undo")
-        if mine:
+        told = self.hall.say(person, "undo")
+        if told and " is not put off any more." in told[-1].text:     # a skip is what it takes back, and each once
+            self.put_off[person] -= 1
+            assert self.put_off[person] >= 0
+        elif mine:
             self.paper.take_back(mine[-1])
 
     def of_now(self, key: str) -> bool:

@@ -15,6 +15,7 @@ from typing import Any
 
 from adapters.clock import SimulatedClock
 from bot.people.hall import read_hall
+from bot.talk.sheet import sheet
 from storage import open_store
 from tests.adapters.http.api import START
 from tests.adapters.web.conftest import Phone, phones_in, running
@@ -86,14 +87,19 @@ async def test_a_lesson_costs_few_taps(tmp_path: Path) -> None:
 
 
 async def told_all(phone: Phone) -> None:
-    """Wait until the page knows all that was said to its owner."""
-    (club,) = await phone.hall.store.clubs()
-    last = (await phone.hall.store.said(club.id, "jo", 0, 1))[-1].seq
-    await phone.becomes(lambda: phone.page.evaluate(LAST), lambda seq: seq == last)
+    """Wait until the page knows all that was said to its owner, and how things stand."""
+    hall = phone.hall
+    (club,) = await hall.store.clubs()
+    last = (await hall.store.said(club.id, "jo", 0, 1))[-1].seq
+    (here,) = await hall.store.phones(club.id, "jo")
+    wanted = sheet(await hall.service.desk("web", here.id), hall.clock.now())
+    known = [last, *(wanted[part] for part in ("marks", "lines"))]
+    await phone.becomes(lambda: phone.page.evaluate(KNOWN), lambda found: found == known)
     await phone.linked()
 
 
-LAST = "import('/js/kept.js').then(one => one.everything()).then(all => all.said.at(-1)?.seq)"
+KNOWN = """import('/js/kept.js').then(one => one.everything())
+    .then(({ said, facts }) => [said.at(-1)?.seq, facts.sheet.marks, facts.sheet.lines])"""
 
 
 async def led_to_the_end(thumb: Thumb, misses: Iterator[bool]) -> None:
