@@ -33,7 +33,7 @@ async def main(folder: Path) -> None:
 def taking(folder: Path) -> Callable[..., Any]:
     """Takes a picture of a phone under a name."""
     async def take(phone: Phone, name: str) -> None:
-        await asyncio.sleep(0.4)        # what has just come under a thumb can be tapped by now
+        await asyncio.sleep(1.7)        # what has just come under a thumb can be tapped by now
         await phone.page.screenshot(path=folder / f"{name}.png")
         print(folder / f"{name}.png")
 
