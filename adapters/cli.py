@@ -16,7 +16,7 @@ import click
 from adapters.errors import Sprung
 
 if TYPE_CHECKING:
-    from bot.step import Store
+    from bot.port import Store
 
 T = TypeVar("T")
 

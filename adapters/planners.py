@@ -27,7 +27,7 @@ from bot.lesson.ahead import Thought
 from bot.lesson.plan.model import Plan, Problem
 from bot.lesson.plan.planner import plan
 from bot.lesson.plan.rule import by_rule
-from bot.step import Store
+from bot.port import Store
 
 log = logging.getLogger(__name__)
 

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from adapters.codes import invitation, new_code
 from bot.lesson.book import Child
 from bot.people.model import Club, Person
-from bot.step import Store
+from bot.port import Store
 from bot.talk.reading.fold import fold
 
 

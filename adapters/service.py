@@ -10,7 +10,8 @@ from datetime import datetime
 from uuid import uuid4
 
 from adapters.clock import Clock
-from bot.step import Decide, Desk, Heard, Said, Store, Wake
+from bot.port import Store
+from bot.step import Decide, Desk, Heard, Said, Wake
 from bot.talk import turn
 
 Stepped = Callable[[], Awaitable[None]]

@@ -11,8 +11,8 @@ from bot.lesson.due import due
 from bot.marks.awards import earned
 from bot.marks.history import events
 from bot.marks.standing import UNTRIED, Outcome, Rules, Standing, advance, expired, view
+from bot.port import Snapshot
 from bot.scheme.model import Scheme
-from bot.step import Snapshot
 
 CHANGED_NOTHING = (Outcome.TICKED, Outcome.ALREADY)     # of such a mark the person was told so, and it still is so
 

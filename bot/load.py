@@ -17,11 +17,11 @@ from bot.marks.history import events
 from bot.marks.standing import Rules, Standing, fold
 from bot.people.hall import Hall
 from bot.people.model import Club, Person, RosterLine
+from bot.port import Snapshot
 from bot.scheme.change import next_scheme
 from bot.scheme.model import Scheme
 from bot.scheme.words import fold as folded
 from bot.scheme.words import slug
-from bot.step import Snapshot
 
 NOTHING = "Nothing has changed."
 

@@ -1,26 +1,26 @@
-"""One message in, what to record and what to say out; and the port that a store fulfils.
+"""One message in, what to record and what to say out.
 
-What lives here are the shapes that cross the port, all plain frozen data, and the port itself; `step` and
-`wake` are in `bot/talk/turn.py`. A step is pure: the same heard message on the same desk gives the same result.
+What lives here are the shapes of a step, all plain frozen data; `step` and `wake` are in `bot/talk/turn.py`, the port
+of the store that hands a step its desk in `bot/port.py`. A step is pure: the same heard message on the same desk gives
+the same result.
 
 Where a step needs more than the desk holds (the history of a child's marks for an undo), it raises
 `MoreNeeded`; the store reads what is wanted, puts it on the desk and calls again, in the same transaction.
 """
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 from hashlib import blake2s
-from typing import Annotated, Protocol
+from typing import Annotated
 
 from pydantic import Field
 
 from bot.facts import Fact, Recorded
 from bot.lesson.ahead import Ahead
 from bot.lesson.book import Changes, ClassBook, Reminder
-from bot.people.hall import Hall
 from bot.people.model import Club, Person
 from bot.scheme.model import Scheme
 from bot.talk.state import Talk
@@ -285,199 +285,3 @@ class Refused(Exception):
 
 class OtherMessage(Refused):
     """This id was used before for another message; nothing was recorded."""
-
-
-# --- the port --------------------------------------------------------------------------------------
-
-@dataclass(frozen=True, slots=True)
-class Loaded:
-    """What loading a hall changed, in sentences."""
-
-    club: str
-    changes: tuple[str, ...]
-
-
-Outgoing = tuple[int, Said, tuple[tuple[str, str], ...]]
-
-
-@dataclass(frozen=True, slots=True)
-class Gateway:
-    """A program that brings messages in and takes unasked ones out. `push_url`: where it wants them sent."""
-
-    name: str
-    push_url: str | None = None
-    push_secret: str | None = None  # what is sent is signed with it, so it is kept as it is
-
-
-@dataclass(frozen=True, slots=True)
-class Key:
-    """A gateway's bearer key. Only a digest of it is kept; `id` is the part of it that may be shown."""
-
-    digest: str
-    id: str
-    gateway: str
-    ended: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Subscription:
-    """Where a browser's maker takes word for it while its page is closed (W3C Push API, RFC 8030, RFC 8291).
-
-    `endpoint`: a URL of the push service; `p256dh`: the browser's public key, `auth`: its secret, both base64url.
-    """
-
-    endpoint: str
-    p256dh: str
-    auth: str
-
-
-@dataclass(frozen=True, slots=True)
-class Phone:
-    """A browser on which somebody has come in. Only a digest of its secret is kept.
-
-    `id`: its address on the channel `web`, by which it may be shown and ended. `subscription`: where its owner asked.
-    """
-
-    digest: str
-    id: str
-    club: str
-    person: str
-    since: datetime
-    ended: bool = False
-    subscription: Subscription | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Letter:
-    """An unasked message on its way through a gateway. `tries`: how often that failed so far."""
-
-    cursor: int
-    said: Said
-    channel: str
-    address: str
-    tries: int = 0
-
-
-class Store(Protocol):
-    """Keeps everything. Steps of one person run in order, steps of one class one after another.
-
-    Every method but `close` may raise `Refused`. Each is durable when it returns. Nothing read or written
-    by a step ever crosses from one club to another.
-    """
-
-    def step(self, heard: Heard, decide: Decide) -> Awaitable[tuple[Said, ...]]:
-        """Handle a message once: the answers to its sender, the same again for the same id.
-
-        Raises OtherMessage where the id was used for another message.
-        """
-
-    def wake(self, now: datetime, wake: Wake) -> Awaitable[tuple[Said, ...]]:
-        """Fire what is due by `now`, earliest first, each in its own transaction. Returns what was said."""
-
-    def next_due(self) -> Awaitable[datetime | None]:
-        """When the earliest reminder is due, or None."""
-
-    def load(self, hall: Hall, now: datetime) -> Awaitable[Loaded]:
-        """Load or update a club, and say what changed. A skill with marks that is gone is kept as retired."""
-
-    def snapshot(self, club: str) -> Awaitable[Snapshot]:
-        """All of a club, read at one instant: what `export` prints."""
-
-    def clubs(self) -> Awaitable[tuple[Club, ...]]:
-        """Every club in this store, by id."""
-
-    def people(self, club: str) -> Awaitable[tuple[Person, ...]]:
-        """The people of a club, by id."""
-
-    def meet(self, channel: str, address: str, club: str, person: str) -> Awaitable[None]:
-        """From now on this address is that person."""
-
-    def invite(self, invitation: Invitation, code: str) -> Awaitable[None]:
-        """Keep an invitation under its code (only a hash of the code is kept)."""
-
-    def outbox(self, after: int, limit: int = 100) -> Awaitable[tuple[Outgoing, ...]]:
-        """Unasked messages, oldest first, behind a cursor: (cursor, message, addresses of the person)."""
-
-    def keep_key(self, gateway: Gateway, key: Key) -> Awaitable[None]:
-        """Keep a new key, and the gateway as it is from now on. The keys it had before go on working."""
-
-    def end_keys(self, gateway: str, key: str | None = None) -> Awaitable[int]:
-        """End the key of that id, or all of a gateway's; how many worked until now."""
-
-    def key(self, digest: str) -> Awaitable[Key | None]:
-        """The key of that digest, ended or not."""
-
-    def gateways(self) -> Awaitable[tuple[Gateway, ...]]:
-        """Every gateway with a key that works, by name."""
-
-    def keep_phone(self, phone: Phone) -> Awaitable[None]:
-        """Keep a phone on which somebody came in. Raises Refused where there is no such person."""
-
-    def phone(self, digest: str) -> Awaitable[Phone | None]:
-        """The phone of that digest, ended or not."""
-
-    def phones(self, club: str, person: str) -> Awaitable[tuple[Phone, ...]]:
-        """Somebody's phones that are not ended, the first one first."""
-
-    def end_phones(self, club: str, person: str, phone: str | None = None) -> Awaitable[int]:
-        """End the phone of that id, or all of somebody's; how many worked until now."""
-
-    def subscribe(
-        self, club: str, person: str, phone: str, subscription: Subscription | None,
-    ) -> Awaitable[None]:
-        """Where that phone is told of something while its page is closed; None: nowhere. An ended one is left alone."""
-
-    def desk(self, channel: str, address: str, now: datetime) -> Awaitable[Desk]:
-        """What a message from that address would find on its desk. Nothing is written."""
-
-    def said(self, club: str, person: str, after: int, limit: int = 100) -> Awaitable[tuple[Said, ...]]:
-        """The latest messages to somebody, at most so many, that have a number beyond `after`; in order."""
-
-    def letters(self, gateway: str, after: int, limit: int = 100) -> Awaitable[tuple[Letter, ...]]:
-        """What waits to be taken out by a gateway behind a cursor, oldest first.
-
-        An unasked message goes where its person was last heard when it was said, and nowhere once that address
-        is somebody else's. It waits until it is settled. A person's messages come in their order.
-        """
-
-    def settle(self, gateway: str, message: str, retry_at: datetime | None = None) -> Awaitable[bool]:
-        """That message is out, or given up; or, with `retry_at`, it failed and waits until then.
-
-        What comes after it for the same person waits with it, and both come again behind new cursors, under
-        their old ids. A settled message stays so. False: this gateway has no message of that id.
-        """
-
-    def release(self, now: datetime, said_since: datetime) -> Awaitable[tuple[int, int]]:
-        """Let go on what waited until now, and give up what was said earlier than that: how many of each."""
-
-    def hold(self, name: str, holder: str, now: datetime, until: datetime) -> Awaitable[bool]:
-        """Of several programs on one database only the holder does this until then. False: another one does.
-
-        A holder asks again in time to keep it, and with `until` gone by to let it go.
-        """
-
-    def heed(self, told: Callable[[], None]) -> None:
-        """From now on call this, in any thread, soon after another program wrote something.
-
-        Where nobody can tell it is never called, so whoever waits for something looks by itself too.
-        """
-
-    def forget(self, club: str, child: str) -> Awaitable[None]:
-        """Remove a child and all that is kept of her, for good."""
-
-    def backup(self, path: str) -> Awaitable[None]:
-        """Copy everything to a new file while the work goes on. Raises Refused where that can't be done."""
-
-    def close(self) -> Awaitable[None]:
-        """Finish what is under way and let go. Safe to call twice."""
-
-
-@dataclass(frozen=True)
-class Snapshot:
-    """A whole club at one instant."""
-
-    club: Club
-    schemes: Mapping[int, Scheme]
-    people: tuple[Person, ...]
-    books: Mapping[str, ClassBook]
-    record: tuple[Recorded, ...]        # every fact in order of receipt, the voids too

@@ -1,4 +1,4 @@
-"""Where everything is kept: stores that fulfil the port of `bot.step`.
+"""Where everything is kept: stores that fulfil the port of `bot.port`.
 
 What lives here: `open_store`, which picks one by its address. Nothing heavy is imported before it is called.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from bot.step import Store
+    from bot.port import Store
 
 MEMORY = "memory:"
 SQLITE = "sqlite:///"

@@ -14,7 +14,8 @@ from typing import Any
 
 from bot.facts import Recorded, Voided
 from bot.lesson.book import ClassBook
-from bot.step import Gateway, Invitation, Joined, Key, Letter, Outgoing, Phone, Said, Want
+from bot.port import Gateway, Key, Letter, Outgoing, Phone
+from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
 from storage.filing import answers, target_of, with_voids
 from storage.shelf import (

@@ -12,8 +12,9 @@ from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
+from bot.port import Loaded, Snapshot
 from bot.reminders import queued
-from bot.step import Invitation, Loaded, Refused, Snapshot
+from bot.step import Invitation, Refused
 from storage import erase, queue, unit
 from storage.codec import micros
 from storage.filing import file

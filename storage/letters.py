@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
-from bot.step import Gateway, Key, Refused, Said
+from bot.port import Gateway, Key
+from bot.step import Refused, Said
 from storage.shelf import NOBODY, Lease, Posted, Reach, Shelf, Written
 from storage.unit import Done
 

@@ -19,7 +19,7 @@ T = TypeVar("T")
 
 
 class MemoryStore(BaseStore):
-    """The store in memory. What each method promises is said in `bot.step.Store`."""
+    """The store in memory. What each method promises is said in `bot.port.Store`."""
 
     def __init__(self, data: Data | None = None) -> None:
         self._data = Data() if data is None else data

@@ -7,7 +7,8 @@ from __future__ import annotations
 import dataclasses
 from datetime import datetime
 
-from bot.step import Desk, Heard, Phone, Refused, Subscription
+from bot.port import Phone, Subscription
+from bot.step import Desk, Heard, Refused
 from storage import unit
 from storage.shelf import NOBODY, Shelf, Written
 from storage.unit import Done

@@ -26,7 +26,7 @@ LONGEST_S = 25      # so long a message waits for a server that stands still: lo
 
 
 class PostgresStore(BaseStore):
-    """The store in one database. What each method promises is said in `bot.step.Store`."""
+    """The store in one database. What each method promises is said in `bot.port.Store`."""
 
     def __init__(self, address: str) -> None:
         url = server.url_of(address)

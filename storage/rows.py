@@ -12,7 +12,8 @@ from sqlalchemy import Row
 from bot.facts import FACT, Recorded
 from bot.lesson.book import AwardWay, Child
 from bot.people.model import Person
-from bot.step import Gateway, Invitation, Key, Letter, Phone, Said, Subscription
+from bot.port import Gateway, Key, Letter, Phone, Subscription
+from bot.step import Invitation, Said
 from bot.talk.state import Talk
 from storage import codec
 from storage.filing import child_of, skill_of, target_of

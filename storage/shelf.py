@@ -15,8 +15,9 @@ from typing import Protocol
 from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook, Reminder
 from bot.people.model import Club, Person
+from bot.port import Gateway, Key, Letter, Outgoing, Phone
 from bot.scheme.model import Scheme
-from bot.step import Gateway, Invitation, Joined, Key, Letter, Outgoing, Phone, Said, Want
+from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
 
 DUE_AT_ONCE = 64            # so many reminders are looked up together

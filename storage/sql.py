@@ -13,7 +13,8 @@ from typing import Any
 
 from bot.facts import Recorded
 from bot.lesson.book import AwardWay, Child, ClassBook
-from bot.step import Gateway, Invitation, Key, Letter, Outgoing, Phone, Said, Want
+from bot.port import Gateway, Key, Letter, Outgoing, Phone
+from bot.step import Invitation, Said, Want
 from bot.talk.state import Talk
 from storage import codec, rows, tables
 from storage import statements as ask

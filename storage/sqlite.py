@@ -26,7 +26,7 @@ T = TypeVar("T")
 
 
 class SqliteStore(BaseStore):
-    """The store in one file. What each method promises is said in `bot.step.Store`."""
+    """The store in one file. What each method promises is said in `bot.port.Store`."""
 
     def __init__(self, path: str) -> None:
         self._path = path

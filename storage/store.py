@@ -12,7 +12,8 @@ from typing import Any, TypeVar
 
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
-from bot.step import Gateway, Invitation, Key, Letter, Loaded, Outgoing, Phone, Said, Snapshot, Subscription, Wake
+from bot.port import Gateway, Key, Letter, Loaded, Outgoing, Phone, Snapshot, Subscription
+from bot.step import Invitation, Said, Wake
 from storage import house, letters, phones, waking
 from storage.shelf import Lease, Shelf
 from storage.unit import Done
@@ -22,7 +23,7 @@ Plan = Callable[[Shelf], Done[T]]
 
 
 class BaseStore(ABC):
-    """What each method promises is said in `bot.step.Store`. A message, a desk and the end are each store's own."""
+    """What each method promises is said in `bot.port.Store`. A message, a desk and the end are each store's own."""
 
     @abstractmethod
     async def _do(self, plan: Plan[T], club: str | None = None, *, shared: bool = False) -> T:

@@ -16,7 +16,8 @@ from adapters.console.waiting import NotSoLong, wait_of
 from adapters.scheduler import Waker
 from adapters.service import Service
 from bot.people.model import Club, Person
-from bot.step import Outgoing, Refused, Said
+from bot.port import Outgoing
+from bot.step import Refused, Said
 
 BESIDE = Carries(choices=99, label=40, text=10_000)     # nobody types here on a phone that only shows
 GOODBYE = "All that you said here is kept."

@@ -19,7 +19,7 @@ from adapters.service import Service
 from bot.lesson.timetable import on_now
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
-from bot.step import Store
+from bot.port import Store
 
 DEMO_GOODBYE = "That was the demo. Nothing of it is kept; on your own database every mark is."
 CLOCK = "2026-11-24 16:58"      # a Tuesday: the demo hall's class of that day begins two minutes later

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from bot.step import Outgoing, Store
+from bot.port import Outgoing, Store
 
 PAGE = 100
 

@@ -13,7 +13,7 @@ from hashlib import sha256
 from urllib.parse import urlsplit
 
 from adapters.http.problems import Problem
-from bot.step import Gateway, Key, Store
+from bot.port import Gateway, Key, Store
 
 NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
 TAKEN = frozenset({"console", "hall", "wake", "web"})     # what the program calls its own messages

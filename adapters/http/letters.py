@@ -17,7 +17,8 @@ from adapters.http import CARRIES
 from adapters.http.bell import Bell
 from adapters.http.metrics import Metrics
 from adapters.http.shapes import Choice, Outgoing
-from bot.step import Letter, Refused, Said, Store
+from bot.port import Letter, Store
+from bot.step import Refused, Said
 
 LOOK_S = 1.0                        # how soon what another process on the same database said is seen here
 TOO_OLD = timedelta(hours=24)       # a message that could not be delivered for so long is dropped

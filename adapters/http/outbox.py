@@ -15,7 +15,7 @@ from adapters.http.desk import Desk, answer, body, only
 from adapters.http.letters import LOOK_S, letter, retry_at
 from adapters.http.problems import Problem
 from adapters.http.shapes import Failed, Nothing, Outbox
-from bot.step import Letter
+from bot.port import Letter
 
 PAGE = 100
 LONGEST_WAIT_S = 60

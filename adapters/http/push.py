@@ -22,7 +22,8 @@ from adapters.clock import Clock
 from adapters.http.bell import Bell
 from adapters.http.letters import LOOK_S, letter, retry_at
 from adapters.http.metrics import Metrics
-from bot.step import Gateway, Letter, Refused, Store
+from bot.port import Gateway, Letter, Store
+from bot.step import Refused
 
 AT_ONCE = 50            # so many people of one gateway are written to at the same time
 READ_AHEAD = 1000       # so many messages wait here; the others in the store

@@ -23,7 +23,8 @@ from adapters.scheduler import Waker
 from adapters.service import Service
 from adapters.web.qr import qr
 from adapters.web.webpush import SERVICES, ServerKey, WebPush
-from bot.step import Gateway, Said
+from bot.port import Gateway
+from bot.step import Said
 
 LOOK_S = 5.0        # so long at most what another program left behind is late
 

@@ -9,7 +9,7 @@ from typing import Any
 from adapters.play.script import Expect
 from bot.export import export
 from bot.people.model import Person
-from bot.step import Snapshot, Store
+from bot.port import Snapshot, Store
 from bot.talk.reading.fold import fold
 
 

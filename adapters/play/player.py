@@ -33,7 +33,8 @@ from adapters.play.script import (
 )
 from adapters.service import Service
 from adapters.thinking import AtOnce, Thinking
-from bot.step import Refused, Said, Store
+from bot.port import Store
+from bot.step import Refused, Said
 
 log = logging.getLogger(__name__)
 

@@ -14,7 +14,7 @@ from adapters.play.player import Player
 from adapters.play.printed import Printed
 from adapters.play.result import Played
 from adapters.play.script import Script, ScriptErrors
-from bot.step import Store
+from bot.port import Store
 
 Open = Callable[[str], Store]
 

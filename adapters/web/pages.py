@@ -19,7 +19,8 @@ from adapters.web.files import HEADERS, files, serve_file
 from adapters.web.phones import Here, Phones, out, same_site
 from adapters.web.shapes import End, Join, Json, Message, Out, Subscribe, shown
 from adapters.web.stream import LOOK_S, PAGE, Stream
-from bot.step import Said, Subscription
+from bot.port import Subscription
+from bot.step import Said
 from bot.talk.sheet import cards, instant, sheet
 
 LONGEST_WAIT_S = 30

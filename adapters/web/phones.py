@@ -17,7 +17,7 @@ from adapters.http.keys import TRUSTED_S, digest_of
 from adapters.http.problems import Problem, too_many
 from adapters.web import CHANNEL
 from adapters.web.shapes import Join
-from bot.step import Phone
+from bot.port import Phone
 
 COOKIE = "sprung"
 KEPT_S = 400 * 24 * 3600        # no browser keeps a cookie for longer

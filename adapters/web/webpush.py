@@ -10,6 +10,7 @@ import asyncio
 import base64
 import json
 import logging
+import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -20,7 +21,8 @@ from urllib.parse import urlsplit
 
 from aiohttp import ClientError, ClientSession, ClientTimeout
 
-from bot.step import Phone, Refused, Said, Store, Subscription
+from bot.port import Phone, Store, Subscription
+from bot.step import Refused, Said
 
 REST_IS_OVER, SOMETHING = "A rest is over.", "There is something new."
 SERVICES = (
@@ -29,6 +31,7 @@ SERVICES = (
 )
 """The push services of browsers' makers. A phone names where it wants to be told, and we write to no other place."""
 
+PLAIN = re.compile(r"https?://[a-z0-9.-]+(:[0-9]+)?")     # nothing that two readers of a URL could read differently
 KEPT_FOR = timedelta(minutes=5)     # a rest that was over long ago is no news
 SIGNED_FOR = timedelta(hours=1)     # RFC 8292 allows a day
 TIMEOUT_S = 10.0
@@ -59,10 +62,7 @@ class ServerKey:
 
     def headers(self, endpoint: str, at: datetime) -> dict[str, str]:
         """The signature for one push service."""
-        where = urlsplit(endpoint)
-        claims = {
-            "aud": f"{where.scheme}://{where.netloc}", "sub": self.contact, "exp": int((at + SIGNED_FOR).timestamp()),
-        }
+        claims = {"aud": _origin(endpoint), "sub": self.contact, "exp": int((at + SIGNED_FOR).timestamp())}
         signed: dict[str, str] = self.vapid.sign(claims)
         return signed
 
@@ -101,6 +101,11 @@ def _library() -> Any:
     return Vapid02
 
 
+def _origin(endpoint: str) -> str:
+    where = urlsplit(endpoint)
+    return f"{where.scheme}://{where.netloc}"
+
+
 def word(said: Said) -> str:
     """What a lock screen may show of a message."""
     at_a_line = any(getattr(choice.tap, "line", None) is not None for choice in said.choices)
@@ -121,9 +126,8 @@ class WebPush:
 
     def fault(self, to: Subscription) -> str | None:
         """What is wrong with a subscription; None: it can be used."""
-        where = urlsplit(to.endpoint)
-        origin = f"{where.scheme}://{where.netloc}"
-        if not any(fnmatchcase(origin, one) for one in self._services):
+        origin = _origin(to.endpoint)
+        if not PLAIN.fullmatch(origin) or not any(fnmatchcase(origin, one) for one in self._services):
             return "that is no push service of a browser's maker that we know"
         try:
             encrypted("", to)
@@ -147,14 +151,15 @@ class WebPush:
 
     async def _tell(self, said: Said) -> None:
         try:
-            phones = await self._store.phones(said.club, said.person)
-            await asyncio.gather(*(self._send(one, one.subscription, word(said)) for one in phones if one.subscription))
+            async with self._slots:
+                for phone in await self._store.phones(said.club, said.person):
+                    if phone.subscription is not None:
+                        await self._send(phone, phone.subscription, word(said))
         except Refused as busy:
-            LOG.warning("whose page is closed could not be read", exc_info=busy)
+            LOG.warning("the phones of somebody who was told something could not be looked up", exc_info=busy)
 
     async def _send(self, phone: Phone, to: Subscription, text: str) -> None:
-        async with self._slots:
-            status = await self._post(to, text)
+        status = await self._post(to, text)
         if status in (404, 410):        # RFC 8030, 7.3: nobody hears there any more
             await self._store.subscribe(phone.club, phone.person, phone.id, None)
         elif status is None or status >= 300:

@@ -19,7 +19,7 @@ from bot.talk.draft import Draft
 from bot.talk.places import Move, moved
 from bot.talk.state import Question
 from bot.talk.taps import Another, Open, Tap, Turn
-from bot.talk.watching import aside, carry_on, due, hall, of_place, suggest, why_nobody
+from bot.talk.watching import aside, carry_on, due, hall, of_place, suggest
 
 Choices = list[tuple[str, Tap]]
 ROWS = 8            # of a plan, in one message
@@ -308,10 +308,6 @@ def turn(draft: Draft, skill: str, lesson_id: str | None = None) -> None:
             draft.say("That lesson is closed.", *of_place(draft))
         return
     draft.change_talk(skipped=tuple(one for one in draft.talk.skipped if one != skill))
-    if follow(hall(draft, lesson, only=skill)) is None:     # then all goes on as it was
-        (carry_on if draft.talk.lines else suggest)(draft, why_nobody(draft, lesson, draft.skill(skill)))
-        return
-    draft.change_talk(lines=(), suggested=None)
     suggest(draft, "", only=skill)
 
 

@@ -242,11 +242,14 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
     """Suggest a line and wait for Go: at the start, after a change of mind, when asked what is next."""
     lesson = draft.lesson(draft.talk.lesson)
     assert lesson is not None
-    found = choose(hall(draft, lesson, only))
+    seen = hall(draft, lesson, only)
+    found = choose(seen)
+    if found is None and only is not None:      # then all goes on as it was
+        text = f"{text}\n{_why_nobody(draft, lesson, draft.skill(only))}".strip()
+        (carry_on if draft.talk.lines else suggest)(draft, text, *also)
+        return
     if found is None:
-        if only is not None:
-            text = f"{text}\n{why_nobody(draft, lesson, draft.skill(only))}".strip()
-        _gap(draft, hall(draft, lesson), text, also, None)
+        _gap(draft, seen, text, also, None)
         return
     skill = draft.skill(found.skill)
     if only is not None:        # it is obeyed all the same
@@ -265,7 +268,7 @@ def suggest(draft: Draft, text: str, *also: tuple[str, Tap], only: str | None = 
     )
 
 
-def why_nobody(draft: Draft, lesson: Lesson, skill: Skill) -> str:
+def _why_nobody(draft: Draft, lesson: Lesson, skill: Skill) -> str:
     """Nobody is to be watched at a skill now: another person has them, or they show it again at the next lesson."""
     others = _with_others(draft, lesson, skill.id)
     if others:

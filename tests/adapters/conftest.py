@@ -20,7 +20,8 @@ from adapters.play.printed import Printed
 from adapters.play.result import Played
 from adapters.service import Service
 from bot.lesson.book import Changes, Reminder
-from bot.step import Choice, Desk, Heard, Said, Say, Stepped, Store, Woken
+from bot.port import Store
+from bot.step import Choice, Desk, Heard, Said, Say, Stepped, Woken
 from bot.talk.taps import Help
 from storage import open_store
 

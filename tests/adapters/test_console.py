@@ -20,7 +20,8 @@ from adapters.console.layout import words as layout_words
 from adapters.console.screen import Screen
 from adapters.halls import DEMO_HALL, read_folder
 from adapters.service import Service
-from bot.step import Said, Store
+from bot.port import Store
+from bot.step import Said
 from storage import open_store
 
 LONDON = ZoneInfo("Europe/London")

@@ -17,7 +17,7 @@ from adapters.console.screen import Screen
 from adapters.console.waiting import NotSoLong, wait_of
 from adapters.halls import DEMO_HALL, read_folder
 from adapters.service import Service
-from bot.step import Store
+from bot.port import Store
 from storage import open_store
 
 LONDON = ZoneInfo("Europe/London")

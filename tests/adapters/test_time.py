@@ -13,7 +13,8 @@ from adapters.clock import Clock, ShiftedClock, SimulatedClock, SystemClock, loc
 from adapters.halls import DEMO_HALL, read_folder
 from adapters.scheduler import JOB, Waker
 from adapters.service import Service
-from bot.step import OtherMessage, Said, Store
+from bot.port import Store
+from bot.step import OtherMessage, Said
 from storage import open_store
 
 LONDON = ZoneInfo("Europe/London")

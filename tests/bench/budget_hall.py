@@ -10,7 +10,7 @@ from adapters.clock import SimulatedClock
 from adapters.http.serve import loaded
 from adapters.service import Service
 from bot.people.hall import Hall, read_hall
-from bot.step import Store
+from bot.port import Store
 
 START = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
 LINE = 4

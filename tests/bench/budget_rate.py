@@ -20,7 +20,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from bot.people.hall import Hall
-from bot.step import Store
+from bot.port import Store
 from bot.talk.reading import Context, Vocabulary, read
 from storage import open_store
 from tests.bench.budget_hall import START, WATCHED, Floor, hall, lines

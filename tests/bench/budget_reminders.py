@@ -25,7 +25,8 @@ from adapters.clock import ShiftedClock
 from adapters.http.serve import Served
 from adapters.service import Service
 from bot.lesson.book import Changes, Reminder
-from bot.step import Desk, Heard, Said, Say, Stepped, Store, Woken
+from bot.port import Store
+from bot.step import Desk, Heard, Said, Say, Stepped, Woken
 from storage import open_store
 from tests.bench.budget_hall import START, hall, percentile
 

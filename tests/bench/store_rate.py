@@ -19,8 +19,9 @@ from bot.lesson.book import Changes
 from bot.marks.standing import Standing
 from bot.people.hall import Hall
 from bot.people.model import Club, ClubClass, Person, RosterLine
+from bot.port import Store
 from bot.scheme.model import Award, Scheme, Skill
-from bot.step import Choice, Desk, Heard, Say, Stepped, Store
+from bot.step import Choice, Desk, Heard, Say, Stepped
 from bot.talk import taps
 from storage import open_store
 

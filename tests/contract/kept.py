@@ -8,7 +8,8 @@ from typing import Any
 from bot.facts import Mark
 from bot.lesson.book import Changes, Reminder
 from bot.people.hall import read_hall
-from bot.step import Choice, Desk, Heard, Say, Stepped, Store, Woken
+from bot.port import Store
+from bot.step import Choice, Desk, Heard, Say, Stepped, Woken
 from bot.talk.taps import Help
 from storage import open_store
 from tests.talk.hall import CLUB, ROSTER, SCHEME

@@ -5,7 +5,8 @@ from datetime import timedelta
 
 import pytest
 
-from bot.step import Gateway, Invitation, Key, Refused
+from bot.port import Gateway, Key
+from bot.step import Invitation, Refused
 from tests.contract.club import NOW, heard, queueing, reminder, saying, waking
 from tests.contract.test_people import joining
 

@@ -5,7 +5,8 @@ from datetime import timedelta
 
 import pytest
 
-from bot.step import Phone, Refused, Subscription
+from bot.port import Phone, Subscription
+from bot.step import Refused
 from tests.contract.club import NOW, heard, saying
 
 FIRST = Phone("digest-1", "one", "bench", "jo", NOW)

@@ -20,7 +20,7 @@ from standardwebhooks.webhooks import hmac_data
 from adapters.addresses import PHONE, NoAddress, normal
 from adapters.http.keys import gateway_of
 from adapters.http.push import headers
-from bot.step import Gateway
+from bot.port import Gateway
 
 CASES = json.loads((Path(__file__).parent / "data" / "06_phone_text.json").read_text(encoding="utf-8"))["cases"]
 

@@ -1,16 +1,20 @@
 """One club and two decisions that know nothing of the talk. Nothing here is a test."""
 from __future__ import annotations
 
+import asyncio
 from dataclasses import replace
 from datetime import UTC, datetime, time
+
+import pytest
 
 from bot.facts import Mark
 from bot.lesson.book import Changes
 from bot.marks.standing import Standing
 from bot.people.hall import Hall
 from bot.people.model import Club, ClubClass, Person, RosterLine
+from bot.port import Store
 from bot.scheme.model import Award, Scheme, Skill
-from bot.step import Choice, Desk, Heard, Say, Stepped, Store
+from bot.step import Choice, Desk, Heard, Refused, Say, Stepped
 from bot.talk.taps import Help
 
 NOW = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
@@ -52,3 +56,16 @@ def a_mark(message: Heard, desk: Desk) -> Stepped:
     counted = Standing(tries=desk.books["tue"].standing("ava", "hop").tries + 1)
     changes = Changes(standings={("ava", "hop"): counted})
     return replace(answer(message, desk), facts=(mark,), lesson=LESSON, changes=changes)
+
+
+async def closes_in_order(store: Store) -> None:
+    """What was handed over before the end is answered; what comes after it is refused."""
+    steps = [asyncio.ensure_future(store.step(heard(n), a_mark)) for n in range(30)]
+    await asyncio.sleep(0)
+    await store.close()
+    await store.close()
+    assert [said.seq for (said,) in await asyncio.gather(*steps)] == list(range(1, 31))
+    with pytest.raises(Refused, match="closed"):
+        await store.step(heard(99), a_mark)
+    with pytest.raises(Refused, match="closed"):
+        await store.snapshot("bench")

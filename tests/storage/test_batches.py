@@ -10,12 +10,13 @@ from typing import Any
 import pytest
 from sqlalchemy.exc import OperationalError
 
-from bot.step import Desk, Heard, Refused, Say, Stepped, Store
+from bot.port import Store
+from bot.step import Desk, Heard, Refused, Say, Stepped
 from storage import open_store
 from storage.jobs import Jobs
 from storage.sqlite import SqliteStore
 from storage.sqlite_file import Database
-from tests.storage.steps import a_mark, answer, heard, settle
+from tests.storage.steps import a_mark, answer, closes_in_order, heard, settle
 
 
 @pytest.fixture
@@ -127,15 +128,7 @@ async def test_a_sender_who_has_gone_is_handled_all_the_same(store: Store) -> No
 
 async def test_closing_finishes_what_is_under_way(store: Store) -> None:
     """What was handed over before the end is answered; what comes after it is refused."""
-    steps = [asyncio.ensure_future(store.step(heard(n), a_mark)) for n in range(30)]
-    await asyncio.sleep(0)
-    await store.close()
-    await store.close()
-    assert [said.seq for (said,) in await asyncio.gather(*steps)] == list(range(1, 31))
-    with pytest.raises(Refused, match="closed"):
-        await store.step(heard(99), a_mark)
-    with pytest.raises(Refused, match="closed"):
-        await store.snapshot("bench")
+    await closes_in_order(store)
 
 
 async def test_many_messages_share_a_commit(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -27,7 +27,8 @@ from bot.lesson.pace import Pace, Timed, Watched
 from bot.marks.standing import Standing
 from bot.people.hall import Hall
 from bot.people.model import Person, RosterLine
-from bot.step import Choice, Desk, Heard, Invitation, Joined, Say, Snapshot, Stepped, Store, Woken
+from bot.port import Snapshot, Store
+from bot.step import Choice, Desk, Heard, Invitation, Joined, Say, Stepped, Woken
 from bot.talk.state import Offer, Question
 from bot.talk.taps import Help, Watch
 from storage import open_store

@@ -48,7 +48,8 @@ async def test_a_lane_keeps_its_order(lanes: Lanes[Nothing]) -> None:
 async def test_lanes_go_side_by_side(lanes: Lanes[Nothing]) -> None:
     """Three lanes that wait for each other all come to their end, so none waits for another's turn."""
     together = threading.Barrier(3, timeout=10)
-    await asyncio.gather(*(lanes.put(lambda _: together.wait(), lane) for lane in "abc"))
+    places = await asyncio.gather(*(lanes.put(lambda _: together.wait(), lane) for lane in "abc"))
+    assert sorted(places) == [0, 1, 2]
 
 
 async def test_what_has_no_lane_waits_for_nobody(lanes: Lanes[Nothing]) -> None:

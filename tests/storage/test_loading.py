@@ -10,8 +10,9 @@ import pytest
 from bot.lesson.book import AwardWay, Changes
 from bot.people.hall import Hall
 from bot.people.model import Club, ClubClass, Person, RosterLine
+from bot.port import Snapshot, Store
 from bot.scheme.model import Award, Scheme, Skill
-from bot.step import Desk, Heard, Snapshot, Stepped, Store
+from bot.step import Desk, Heard, Stepped
 from storage import open_store
 from tests.postgres import KINDS, address_of
 from tests.storage.steps import NOW, a_mark, answer, heard

@@ -21,7 +21,8 @@ from bot.lesson.book import Changes, Reminder
 from bot.marks.standing import Standing
 from bot.people.hall import Hall
 from bot.people.model import Person, RosterLine
-from bot.step import Desk, Heard, OtherMessage, Said, Say, Snapshot, Stepped, Store, Want, Woken
+from bot.port import Snapshot, Store
+from bot.step import Desk, Heard, OtherMessage, Said, Say, Stepped, Want, Woken
 from storage import open_store
 from storage.memory import MemoryStore
 from tests.postgres import address_of, require

@@ -15,7 +15,8 @@ from sqlalchemy import inspect, text
 
 from bot.lesson.book import Changes, Reminder
 from bot.people.model import Person
-from bot.step import Desk, Heard, Invitation, Refused, Say, Stepped, Store, Woken
+from bot.port import Store
+from bot.step import Desk, Heard, Invitation, Refused, Say, Stepped, Woken
 from storage import migrations, open_store, postgres_server
 from storage.pad import Broken
 from storage.postgres_server import WRITING, Line, engine_for, url_of
@@ -23,7 +24,7 @@ from storage.session import Session
 from storage.tables import metadata
 from storage.turns import TAKE
 from tests import postgres
-from tests.storage.steps import LESSON, NOW, a_mark, answer, hall, heard, settle
+from tests.storage.steps import LESSON, NOW, a_mark, answer, closes_in_order, hall, heard, settle
 
 
 @pytest.fixture
@@ -188,15 +189,7 @@ async def test_nothing_outlives_a_transaction_on_its_connection(url: str) -> Non
 
 async def test_closing_finishes_what_is_under_way(store: Store) -> None:
     """What was handed over before the end is answered; what comes after it is refused."""
-    steps = [asyncio.ensure_future(store.step(heard(n), a_mark)) for n in range(30)]
-    await asyncio.sleep(0)
-    await store.close()
-    await store.close()
-    assert [said.seq for (said,) in await asyncio.gather(*steps)] == list(range(1, 31))
-    with pytest.raises(Refused, match="closed"):
-        await store.step(heard(99), a_mark)
-    with pytest.raises(Refused, match="closed"):
-        await store.snapshot("bench")
+    await closes_in_order(store)
 
 
 # --- several programs on one database -----------------------------------------------------------------

@@ -17,7 +17,8 @@ from typing import Any
 
 import pytest
 
-from bot.step import Refused, Said, Store
+from bot.port import Store
+from bot.step import Refused, Said
 from storage import lanes, migrations, open_store
 from tests import postgres
 from tests.storage.steps import NOW, a_mark, heard, settle

@@ -10,7 +10,8 @@ from adapters.clock import SimulatedClock
 from adapters.service import Service
 from bot.export import export
 from bot.people.hall import read_hall
-from bot.step import Invitation, Said, Store
+from bot.port import Store
+from bot.step import Invitation, Said
 from storage import open_store
 
 START = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)

@@ -1,23 +1,7 @@
 """Small flows of the talk that a coach relies on, each in a few messages."""
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
-
-from tests.postgres import KINDS, address_of
-from tests.talk.hall import Hall
-
-
-@pytest.fixture(params=KINDS)
-def hall(request: pytest.FixtureRequest, tmp_path) -> Iterator[Hall]:
-    """A hall with its lesson open and everyone here, on each store."""
-    with address_of(request.param, tmp_path) as url:
-        made = Hall(url)
-        made.say("jo", "start")
-        made.say("jo", "everyone")
-        yield made
-        made.close()
 
 
 def text(said) -> str:

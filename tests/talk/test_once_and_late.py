@@ -1,26 +1,12 @@
 """Taps that come twice or a day late, closes that arrive late, and people who are not where we think they are."""
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import timedelta
 
 import pytest
 
 from bot.step import Invitation
-from tests.postgres import KINDS, address_of
 from tests.talk.hall import Hall
-
-
-@pytest.fixture(params=KINDS)
-def hall(request: pytest.FixtureRequest, tmp_path) -> Iterator[Hall]:
-    """A hall with its lesson open and everyone here, on each store."""
-    with address_of(request.param, tmp_path) as url:
-        made = Hall(url)
-        made.say("jo", "start")
-        made.say("jo", "everyone")
-        yield made
-        made.close()
-
 
 HELD = {
     "an early miss": ([("jo", "ava seen stand"), ("jo", "ava not yet stand")], "Count it"),

@@ -1,7 +1,6 @@
 """The hall's pace in the talk: it is learned by answering lines, looked at, begun anew, and taken back."""
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
@@ -11,18 +10,7 @@ from bot.lesson.book import Changes
 from bot.lesson.pace import paced
 from bot.people.hall import read_hall
 from bot.step import Heard, Say, Stepped
-from tests.postgres import KINDS, address_of
 from tests.talk.hall import CLUB, ROSTER, SCHEME, Hall
-
-
-@pytest.fixture(params=KINDS)
-def hall(request: pytest.FixtureRequest, tmp_path) -> Iterator[Hall]:
-    with address_of(request.param, tmp_path) as url:
-        made = Hall(url)
-        made.say("jo", "start")
-        made.tap("jo", "Everyone")
-        yield made
-        made.close()
 
 
 def text(said) -> str:

@@ -20,7 +20,7 @@ from adapters.console.screen import Screen
 from adapters.http.keys import digest_of
 from adapters.service import Service
 from adapters.web.phones import COOKIE
-from bot.step import Phone, Store
+from bot.port import Phone, Store
 from storage import open_store
 from tests.adapters.http.api import Api
 

@@ -13,7 +13,8 @@ from adapters.channel import fit
 from adapters.clock import Clock
 from adapters.port import Adapter, registered
 from adapters.service import Service
-from bot.step import Said, Store
+from bot.port import Store
+from bot.step import Said
 from tests.adapters.conformance.drivers import DRIVERS, Driver, Shown
 from tests.adapters.conftest import said
 from tests.adapters.http.api import fill

@@ -19,7 +19,7 @@ from adapters.http.limits import Limits
 from adapters.http.serve import Served
 from adapters.service import Service
 from bot.export import export
-from bot.step import Store
+from bot.port import Store
 from storage import open_store
 
 START = datetime(2026, 11, 24, 16, 58, tzinfo=UTC)     # a Tuesday; the demo hall's class begins two minutes later

@@ -11,7 +11,7 @@ import pytest_asyncio
 
 from adapters.clock import Clock
 from adapters.service import Service
-from bot.step import Store
+from bot.port import Store
 from tests.adapters.http.api import Api, Gateway, fill
 from tests.adapters.http.program import Program
 

@@ -10,7 +10,7 @@ import pytest
 from adapters.clock import Clock
 from adapters.http.limits import Limits, Rate
 from adapters.service import Service
-from bot.step import Store
+from bot.port import Store
 from tests.adapters.http.api import Api, Gateway
 
 

@@ -19,7 +19,7 @@ import pytest
 from adapters.clock import Clock
 from adapters.http import outbox
 from adapters.service import Service
-from bot.step import Store
+from bot.port import Store
 from tests import postgres
 from tests.adapters.conftest import echo_wake
 from tests.adapters.http.api import Api, Gateway, fill

@@ -14,7 +14,7 @@ from click.testing import Result
 from adapters.halls import DEMO_HALL
 from adapters.settings import BadSettings, address
 from adapters.web.qr import BLOCKS, EDGE, link, qr
-from bot.step import Phone
+from bot.port import Phone
 from storage import open_store
 
 DB = "sqlite:///club.sqlite"

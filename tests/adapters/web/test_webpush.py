@@ -31,7 +31,8 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
 from adapters.settings import BadSettings, webpush
 from adapters.web.webpush import NoWebPush, WebPush, make_key, read_key, word
-from bot.step import Said, Subscription
+from bot.port import Subscription
+from bot.step import Said
 from tests.adapters.http.api import START
 from tests.adapters.web.conftest import Hall, Phone, running
 from tests.adapters.web.test_lesson import begin, judge
@@ -231,6 +232,7 @@ async def test_a_phone_that_is_gone_is_forgotten(browser: Browser, service: Push
     async with asyncio.timeout(30):
         while await kept():
             await asyncio.sleep(0.01)
+    assert len(service.came) == 2
 
 
 async def test_a_push_service_leads_us_nowhere_else(browser: Browser, service: PushService) -> None:
@@ -246,6 +248,7 @@ async def test_a_push_service_leads_us_nowhere_else(browser: Browser, service: P
 @pytest.mark.parametrize("endpoint", [
     "http://169.254.169.254/latest", "https://hall.example/push", "https://fcm.googleapis.com@evil.example/x",
     "https://evil.example/.push.apple.com", "http://fcm.googleapis.com/x", "file:///etc/hosts",
+    "https://evil.example\\.push.apple.com/x", "https://me@x.push.apple.com/x", "https://x.push.apple.com:8443/x",
 ])
 async def test_only_push_services_are_written_to(hall: Hall, browser: Browser, endpoint: str) -> None:
     """A phone can't have us write to any other place; nor with keys that are none."""

@@ -88,6 +88,7 @@ export class Dock {
     this.does = does;
     this.buzz = buzz;
     this.missed = new Set();
+    this.fresh = false;
     new ResizeObserver(() => this.toTheAnswers()).observe(this.node);
     this.node.addEventListener("click", (event) => {        // by a key too
       if (this.fresh && event.target.closest(".answers")) event.stopPropagation();
@@ -120,9 +121,9 @@ export class Dock {
     this.toTheAnswers();
     if (held !== null) this.focus(held);
     this.held = held;       // while something is being sent there is nothing to hold it
-    if (subject !== this.subject && this.subject !== undefined) this.fresh = freshFor(what);
+    if (subject !== this.subject && this.subject !== undefined) this.guard(freshFor(what));
     this.subject = subject;
-    this.guard();
+    this.showFresh();
   }
 
   focus(id) {
@@ -130,17 +131,15 @@ export class Dock {
     (same || this.node.querySelector(".answers button"))?.focus();
   }
 
-  /** The answers can't be hit yet, however often they are drawn meanwhile. */
-  guard() {
-    const row = this.node.querySelector(".answers");
-    row?.classList.toggle("fresh", this.fresh > 0);
-    if (!this.fresh || this.freshKey === this.subject) return;
-    this.freshKey = this.subject;
+  /** The answers can't be hit for a while, however often they are drawn meanwhile. */
+  guard(milliseconds) {
     clearTimeout(this.timer);
-    this.timer = setTimeout(() => {
-      this.fresh = 0;
-      this.node.querySelector(".answers")?.classList.remove("fresh");
-    }, this.fresh);
+    this.fresh = true;
+    this.timer = setTimeout(() => { this.fresh = false; this.showFresh(); }, milliseconds);
+  }
+
+  showFresh() {
+    this.node.querySelector(".answers")?.classList.toggle("fresh", this.fresh);
   }
 
   again(state, sheet) {
