@@ -87,7 +87,7 @@ class PushService:
 
     async def start(self) -> None:
         app = web.Application()
-        app.router.add_post("/{tail:.*}", self._take)
+        app.router.add_route("*", "/{tail:.*}", self._take)
         self._runner = web.AppRunner(app)
         await self._runner.setup()
         await web.TCPSite(self._runner, "127.0.0.1", 0).start()
@@ -373,9 +373,10 @@ async def test_a_phone_shows_it_while_its_page_is_out_of_sight(
     await service.hears(1)
     told = read(service.came[0][1], ear.private, ear.auth).decode()
 
-    comes = await pushing(phone, told)
-    await comes()
+    (worker,) = phone.context.service_workers
+    await worker.evaluate("told('in sight')")       # what a push comes to, and waited for
     assert await phone.page.evaluate(SHOWN) == []
+    comes = await pushing(phone, told)
     await phone.page.close()
     await comes()
     await phone.open()
