@@ -11,6 +11,7 @@ const PATIENCE = 1500;      // so long an answer may take before the plan's next
 const FRESH = 250;          // what has just come under a thumb is not meant by it;
 const NEXT_LINE = 800;      // no line is seen in less, and a tap that seemed not to take is often repeated;
 const UNASKED = 1500;       // and whoever looks at the mat does not know yet that it has changed
+const LOOKS = { undo: "undo", agree: "equal" };      // of a choice; what is agreed to is pressed on nobody
 const SHOWS = ["first show", "second show"];
 
 /** The last message with choices. One that came unasked waits while I stand at a line: it changes no place. */
@@ -193,7 +194,7 @@ export class Dock {
 
   choice(message, one) {
     return button(one.label, () => this.does.tap(message, one, one.line ?? null, one.verdict === "not yet"
-      ? new Set(one.line?.children) : new Set()), { "data-id": one.id, class: one.kind === "undo" ? "undo" : one.kind === "agree" ? "equal" : null });
+      ? new Set(one.line?.children) : new Set()), { "data-id": one.id, class: LOOKS[one.kind] });
   }
 
   // --- a line of the phone's own plan ---

@@ -4,7 +4,8 @@
 import { ask } from "./post.js";
 
 /** Can this browser do it? (A page that came by plain http can not.) */
-export const possible = () => window.isSecureContext && "PushManager" in window && "Notification" in window;
+export const possible = () => window.isSecureContext
+  && ["PushManager", "Notification"].every((one) => one in window) && "serviceWorker" in navigator;
 
 const registration = () => navigator.serviceWorker.ready;
 
@@ -23,6 +24,9 @@ export async function begin(key) {
 /** No longer on this phone; whoever comes in here next has not asked for it. */
 export async function end() {
   if (!possible()) return;
-  const made = await (await registration()).pushManager.getSubscription();
-  await made?.unsubscribe();
+  try {
+    await (await (await registration()).pushManager.getSubscription())?.unsubscribe();
+  } catch {
+    // the server has let go of it already, so nobody writes there any more
+  }
 }
