@@ -57,14 +57,28 @@ def moved(talk: Talk, move: Move) -> Talk:
 
 
 def diagram() -> str:
-    """The table as a Mermaid state diagram; moves that lead from many places to one are drawn once each."""
+    """The table as a Mermaid state diagram: places that lead to the same ones are drawn as one where they leave."""
     lines = ["stateDiagram-v2"]
-    for place, moves in TABLE.items():
+    for name, places, moves in _rows():
+        if len(places) > 1:
+            lines.append(f'    state "any of: {", ".join(places)}" as {name}')
         by_target: dict[Place, list[str]] = {}
         for move, target in moves.items():
             by_target.setdefault(target, []).append(move.value)
-        lines += [f"    {place.value} --> {target.value}: {', '.join(names)}" for target, names in by_target.items()]
+        lines += [f"    {name} --> {target.value}: {', '.join(names)}" for target, names in by_target.items()]
     return "\n".join(lines)
+
+
+def _rows() -> list[tuple[str, list[str], dict[Move, Place]]]:
+    """The rows of the table that differ: a name to draw each by, its places, its moves."""
+    rows: list[tuple[list[str], dict[Move, Place]]] = []
+    for place, moves in TABLE.items():
+        same = next((places for places, known in rows if known == moves), None)
+        if same is None:
+            rows.append(([place.value], moves))
+        else:
+            same.append(place.value)
+    return [(places[0] if len(places) == 1 else f"any_{places[0]}", places, moves) for places, moves in rows]
 
 
 if __name__ == "__main__":
