@@ -183,18 +183,21 @@ def hall(context: click.Context, folder: Path, db: str | None) -> None:
 
 
 @main.command()
-@click.option("--json", "as_json", is_flag=True, help="As JSON, the one format there is.")
-@click.option("--child", metavar="NAME", help="Only what is kept of one child.")
+@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+@click.option("--child", metavar="NAME", help="Only what is kept of one child; without --json in words, for a family.")
 @with_club
 @with_db
 @click.pass_context
 def export(context: click.Context, as_json: bool, child: str | None, club: str | None, db: str | None) -> None:
     """Print all that is kept of a club, or of one child."""
-    from adapters.records import answer_due, exported
+    from adapters.records import accounted, answer_due, exported
 
-    if not as_json:
-        raise click.UsageError("say --json: it is the one format there is")
-    click.echo(_with_store(context, db, lambda store: exported(store, club, child)))
+    if as_json:
+        click.echo(_with_store(context, db, lambda store: exported(store, club, child)))
+    elif child is not None:
+        click.echo(_with_store(context, db, lambda store: accounted(store, club, child)))
+    else:
+        raise click.UsageError("say --json for the whole club, or --child NAME for one child in words")
     if child is not None:
         click.echo(answer_due(), err=True)
 

@@ -92,6 +92,14 @@ async def exported(store: Store, club: str | None, child: str | None) -> str:
     return json.dumps(out, ensure_ascii=False, indent=2)
 
 
+async def accounted(store: Store, club: str | None, child: str) -> str:
+    """All that is kept of one child, in words that a family can read."""
+    from bot.account import account
+
+    at = await the_club(store, club)
+    return account(await store.snapshot(at.id), (await the_child(store, at.id, child)).id, _now())
+
+
 def answer_due() -> str:
     """By when a family who asks today for what is kept has to have it."""
     from bot.people.consent import due_by

@@ -144,6 +144,8 @@ def test_export(run: Run) -> None:
     assert "is to have it by" in printed.stderr
     one = json.loads(printed.stdout)
     assert [child["name"] for child in one["children"]] == ["Ava Price"]
+    assert "keeps of Ava Price" in run("export", "--child", "ava price").stdout
+    assert run("export").exit_code == 2
 
 
 @pytest.mark.parametrize("words", [
