@@ -51,9 +51,9 @@ STANDS = {
     "retest": "to be shown again",
 }
 BESIDE = (
-    "Beside this, the last answers and reminders that name the child are kept until newer ones take their place, and "
-    "of a parent's phone the address at which it is written to. Nothing else is: no birthday, no reasons, nothing "
-    "medical."
+    "Beside this, answers and reminders that name the child are kept for two months, the last few until newer ones "
+    "come, and of a parent's phone the address at which it is written to. Nothing else is: no birthday, no reasons, "
+    "nothing medical."
 )
 
 

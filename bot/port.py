@@ -193,6 +193,12 @@ class Store(Protocol):
     def forget(self, club: str, child: str) -> Awaitable[None]:
         """Remove a child and all that is kept of her, for good."""
 
+    def tidy(self, club: str, said_before: datetime) -> Awaitable[int]:
+        """Take away some of the answers and reminders of a club that are older than that; how many went.
+
+        The last few to each person stay, and whatever is on its way. Once it is none, nothing is left to do.
+        """
+
     def backup(self, path: str) -> Awaitable[None]:
         """Copy everything to a new file while the work goes on. Raises Refused where that can't be done."""
 

@@ -251,6 +251,11 @@ class MemoryShelf:
         known = self._data.said.get((club, person), {})
         return tuple(known[seq] for seq in sorted(seq for seq in known if seq > after)[-limit:])
 
+    def said_before(self, club: str, person: str, before: datetime, limit: int) -> tuple[Said, ...]:
+        """What was said to somebody before then."""
+        known = self._data.said.get((club, person), {})
+        return tuple(known[seq] for seq in sorted(known) if known[seq].at < before)[:limit]
+
     # --- all of it ---
 
     def everything(self, club: str) -> Everything:
@@ -302,6 +307,7 @@ class MemoryShelf:
             self._put(data.letters, one.id, one)
         for one in written.released:
             self._put(data.letters, one.id, replace(one, cursor=self._next_cursor()))
+        self._outlive(written.outlived)
         if written.erasure is not None:
             self._erase(club, written.erasure)
 
@@ -326,6 +332,15 @@ class MemoryShelf:
         self._put(data.said.setdefault((said.club, said.person), {}), said.seq, said)
         if said.in_reply_to is None:
             self._put(data.outbox, self._next_cursor(), (said.club, said.person, said.seq))
+
+    def _outlive(self, gone: Sequence[Said]) -> None:
+        data = self._data
+        for one in gone:
+            self._put(data.said[one.club, one.person], one.seq, None)
+            self._put(data.letters, one.id, None)
+        places = {(one.club, one.person, one.seq) for one in gone}
+        for cursor in [cursor for cursor, which in data.outbox.items() if which in places] if places else ():
+            self._put(data.outbox, cursor, None)
 
     def _next_cursor(self) -> int:
         cursor = self._data.cursor.get("", 0) + 1

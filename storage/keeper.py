@@ -15,10 +15,9 @@ from bot.step import Joined, Said
 from storage import codec, rows, tables
 from storage import statements as ask
 from storage.session import Session
-from storage.shelf import Erasure, Filed, Home, Posted, Queued, Written
+from storage.shelf import SAID_KEPT, Erasure, Filed, Home, Posted, Queued, Written
 
 OUTBOX = "outbox"       # the counter of unasked messages; a number is never used again
-SAID_KEPT = 6           # so many of the last messages to a person are remembered, for the taps on them
 
 
 class Keeper:
@@ -51,6 +50,9 @@ class Keeper:
             self._pad.put(tables.reach, rows.reach(club, person, written.heard_on))
             self._cache.reaches.put((club, person), written.heard_on)
         self._gateways(written)
+        for said in written.outlived:
+            self._pad.drop(tables.said, said.club, said.person, said.seq)
+            self._pad.drop(tables.letter, said.id)
         if written.erasure is not None:
             self._erase(club, written.erasure)
 

@@ -21,6 +21,7 @@ from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
 
 DUE_AT_ONCE = 64            # so many reminders are looked up together
+SAID_KEPT = 6               # so many of the last messages to a person are remembered, for the taps on them
 OVERDUE_AT_ONCE = 500       # so many letters are let go in one transaction
 NOBODY = ""                 # the club of those who are not known: strangers are answered too
 
@@ -161,6 +162,7 @@ class Written:
     keys: tuple[Key, ...] = ()                          # new, or changed
     phones: tuple[Phone, ...] = ()                      # new, or changed
     lease: Lease | None = None
+    outlived: tuple[Said, ...] = ()                     # old messages that go
     erasure: Erasure | None = None
 
 
@@ -253,6 +255,9 @@ class Shelf(Protocol):
 
     def latest(self, club: str, person: str, after: int, limit: int) -> tuple[Said, ...]:
         """What was said to somebody last, at most so many with a number beyond `after`; in order."""
+
+    def said_before(self, club: str, person: str, before: datetime, limit: int) -> tuple[Said, ...]:
+        """What was said to somebody before then, at most so many, the oldest first."""
 
     def everything(self, club: str) -> Everything:
         """All that is kept of a club, uncached."""

@@ -274,6 +274,13 @@ class SqlShelf:
         found = self._all(ask.LATEST, tables.said, club=club, person=person, after=after, limit=limit)
         return tuple(map(rows.to_said, reversed(found)))
 
+    def said_before(self, club: str, person: str, before: datetime, limit: int) -> tuple[Said, ...]:
+        """What was said to somebody before then."""
+        found = self._all(
+            ask.SAID_BEFORE, tables.said, club=club, person=person, before=codec.micros(before), limit=limit,
+        )
+        return tuple(map(rows.to_said, found))
+
     # --- all of it ---
 
     def everything(self, club: str) -> Everything:

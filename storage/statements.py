@@ -140,6 +140,11 @@ LATEST = select(said).where(
 ).order_by(said.c.seq.desc()).limit(bindparam("limit"))
 
 
+SAID_BEFORE = select(said).where(
+    said.c.club == CLUB, said.c.person == PERSON, said.c.at < bindparam("before"),
+).order_by(said.c.seq).limit(bindparam("limit"))
+
+
 def class_ids() -> CompoundSelect[Any]:
     """Every class with a child or a lesson."""
     return union(

@@ -14,7 +14,7 @@ from bot.people.hall import Hall
 from bot.people.model import Club, Person
 from bot.port import Gateway, Key, Letter, Loaded, Outgoing, Phone, Snapshot, Subscription
 from bot.step import Invitation, Said, Wake
-from storage import house, letters, phones, waking
+from storage import house, letters, phones, tidying, waking
 from storage.shelf import Lease, Shelf
 from storage.unit import Done
 
@@ -119,6 +119,10 @@ class BaseStore(ABC):
     async def said(self, club: str, person: str, after: int, limit: int = 100) -> tuple[Said, ...]:
         """What was said to somebody last."""
         return await self._read(lambda shelf: shelf.latest(club, person, after, limit))
+
+    async def tidy(self, club: str, said_before: datetime) -> int:
+        """Old answers and reminders go."""
+        return await self._do(lambda shelf: tidying.tidy(shelf, club, said_before), club)
 
     async def letters(self, gateway: str, after: int, limit: int = 100) -> tuple[Letter, ...]:
         """What waits at a gateway."""

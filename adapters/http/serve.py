@@ -14,6 +14,7 @@ from types import TracebackType
 
 from aiohttp import ClientSession
 
+from adapters.housekeeping import Housekeeping
 from adapters.http.app import Runner
 from adapters.http.desk import Desk
 from adapters.http.letters import Rounds
@@ -40,6 +41,7 @@ class Served:
         self._service = service
         self._key, self._services = key, services
         self.rounds = Rounds(service.store, service.clock, self.desk.bell, self.desk.metrics)
+        self.housekeeping = Housekeeping(service.store, service.clock)
         self._runner = Runner(self.desk)
         self._waker = Waker(service, self.woken, self.desk.metrics.late.observe)
         self._tasks: list[asyncio.Task[None]] = []
@@ -61,7 +63,8 @@ class Served:
             desk.webpush = WebPush(self._key, store, self._session, _real_time, self._services)
         await self.rounds.once()    # what is too old by now is not sent
         await self._waker.start()
-        self._tasks = [asyncio.create_task(one) for one in (self.rounds.run(), self.pushes.run(), self._look())]
+        runs = (self.rounds.run(), self.pushes.run(), self._look(), self.housekeeping.run())
+        self._tasks = [asyncio.create_task(one) for one in runs]
         return port
 
     async def stop(self) -> None:

@@ -1,0 +1,41 @@
+"""What a running program does by itself about what nobody needs any more.
+
+What lives here: how long answers are kept, and the round that looks for what is older.
+"""
+from __future__ import annotations
+
+import asyncio
+import logging
+from datetime import timedelta
+
+from adapters.clock import Clock
+from bot.port import Store
+from bot.step import Refused
+
+# A gateway may bring a message again for 30 days (README): its answer is there for twice that.
+SAID_FOR = timedelta(days=60)
+ROUND_S = 3600.0
+LOG = logging.getLogger("sprung.housekeeping")
+
+
+class Housekeeping:
+    """Looks again and again, an hour apart. Any number of programs on one database may do so."""
+
+    def __init__(self, store: Store, clock: Clock) -> None:
+        self._store, self._clock = store, clock
+
+    async def run(self) -> None:
+        """Until cancelled."""
+        while True:
+            try:
+                await self.once()
+            except Refused as busy:     # nothing is lost: the next round does it
+                LOG.warning("what is old could not be looked at", exc_info=busy)
+            await asyncio.sleep(ROUND_S)
+
+    async def once(self) -> None:
+        """One round through all clubs. A few hundred rows go at a time, so that nobody waits for long."""
+        said_before = self._clock.now() - SAID_FOR
+        for club in await self._store.clubs():
+            while await self._store.tidy(club.id, said_before):
+                await asyncio.sleep(0)
