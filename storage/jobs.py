@@ -22,7 +22,7 @@ from storage.shelf import Shelf, Written
 
 LOG = logging.getLogger("sprung.storage")
 BATCH = 64
-NOT_SAVED = "That could not be saved just now. Please send it again."
+NOT_SAVED = "That could not be saved just now. Please send it again in a moment."
 
 
 class Outcome(Protocol):
@@ -72,6 +72,9 @@ class Transactions(Protocol):
     def intact(self) -> bool:
         """Is the transaction still the one that was begun? A database may end it when a statement fails."""
 
+    def reason(self, error: BaseException) -> str:
+        """Why nothing could be written, for whoever looks after the program."""
+
     def close(self) -> None:
         """Let go."""
 
@@ -87,6 +90,7 @@ class Jobs:
         self._queue: SimpleQueue[Job | None] = SimpleQueue()
         self._thread = Thread(target=self._run, name="sprung-writer", daemon=True)
         self._closed = False
+        self._failing = False       # nothing of the last batch could be written
         self._thread.start()
 
     def put(
@@ -137,17 +141,25 @@ class Jobs:
         return batch, None
 
     def _settle(self, batch: list[Job]) -> list[Settled]:
-        try:
-            return self._together(batch)
-        except Exception as error:
-            self._rollback()
-            if len(batch) == 1:
-                return [(batch[0], None, why(error))]
-        try:
-            return self._one_by_one(batch)
-        except Exception as error:
-            self._rollback()
-            return [(job, None, why(error)) for job in batch]
+        for attempt in (self._together, self._one_by_one)[:len(batch)]:
+            try:
+                settled = attempt(batch)
+            except Exception as error:
+                self._rollback()
+                failed = error
+            else:
+                self._note(None)
+                return settled
+        self._note(failed)
+        return [(job, None, why(failed)) for job in batch]
+
+    def _note(self, failed: Exception | None) -> None:
+        """Say once that nothing can be written, and once that it can be again."""
+        if failed is not None and not self._failing:
+            LOG.error("nothing can be saved, and whoever writes is told so: %s", self._database.reason(failed))
+        elif failed is None and self._failing:
+            LOG.warning("it can be saved again")
+        self._failing = failed is not None
 
     def _rollback(self) -> None:
         try:
