@@ -34,6 +34,9 @@ class Outcome(Protocol):
     @property
     def written(self) -> Written | None: ...
 
+    @property
+    def error(self) -> Exception | None: ...
+
 
 @dataclass(frozen=True, slots=True)
 class Job:
@@ -183,7 +186,7 @@ class Jobs:
                 continue
             if done.written is not None:
                 database.shelf.keep(done.written)
-            settled.append((job, done.value, None))
+            settled.append((job, done.value, done.error and why(done.error)))
         database.commit()
         return settled
 
@@ -194,7 +197,8 @@ class Jobs:
         database.begin()
         for job in batch:
             try:
-                settled.append((job, database.alone(partial(_whole, job, database.shelf)), None))
+                done = database.alone(partial(_whole, job, database.shelf))
+                settled.append((job, done.value, done.error and why(done.error)))
             except BaseException as error:
                 if not database.intact():
                     raise               # what was done before it is gone too
@@ -203,11 +207,11 @@ class Jobs:
         return settled
 
 
-def _whole(job: Job, shelf: Shelf) -> Any:
+def _whole(job: Job, shelf: Shelf) -> Outcome:
     done = job.plan(shelf)
     if done.written is not None:
         shelf.keep(done.written)
-    return done.value
+    return done
 
 
 def why(error: BaseException) -> BaseException:

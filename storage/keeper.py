@@ -51,6 +51,8 @@ class Keeper:
             self._pad.put(tables.reach, rows.reach(club, person, written.heard_on))
             self._cache.reaches.put((club, person), written.heard_on)
         self._gateways(written)
+        for one in written.troubles:
+            self._pad.put(tables.trouble, rows.trouble(one))
         if written.erasure is not None:
             self._erase(club, written.erasure)
 

@@ -15,7 +15,7 @@ from typing import Protocol
 from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook, Reminder
 from bot.people.model import Club, Person
-from bot.port import Gateway, Key, Letter, Outgoing, Phone
+from bot.port import Gateway, Key, Letter, Outgoing, Phone, Trouble
 from bot.scheme.model import Scheme
 from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
@@ -23,6 +23,10 @@ from bot.talk.state import Talk
 DUE_AT_ONCE = 64            # so many reminders are looked up together
 OVERDUE_AT_ONCE = 500       # so many letters are let go in one transaction
 NOBODY = ""                 # the club of those who are not known: strangers are answered too
+
+
+class Apart(Exception):
+    """A shelf says so of itself, not of what was read or decided: whoever handles a step's faults lets it through."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +165,7 @@ class Written:
     keys: tuple[Key, ...] = ()                          # new, or changed
     phones: tuple[Phone, ...] = ()                      # new, or changed
     lease: Lease | None = None
+    troubles: tuple[Trouble, ...] = ()                  # new, or tried once more
     erasure: Erasure | None = None
 
 
@@ -253,6 +258,12 @@ class Shelf(Protocol):
 
     def latest(self, club: str, person: str, after: int, limit: int) -> tuple[Said, ...]:
         """What was said to somebody last, at most so many with a number beyond `after`; in order."""
+
+    def trouble(self, club: str, id: str) -> Trouble | None:
+        """What is noted of that message or reminder, where a fault kept it from being handled."""
+
+    def troubles(self, tries: int) -> tuple[Trouble, ...]:
+        """What was tried at least so often, of every club, the oldest first."""
 
     def everything(self, club: str) -> Everything:
         """All that is kept of a club, uncached."""
