@@ -4,10 +4,17 @@ All of them answer with aware instants in UTC. Wall-clock times are read in a zo
 """
 from __future__ import annotations
 
+import logging
 import re
+from collections.abc import Callable
 from datetime import UTC, datetime, time, timedelta
+from time import monotonic
 from typing import Protocol
 from zoneinfo import ZoneInfo
+
+SLOWER = 0.9                        # as fast we go where the computer's clock was set back
+NOTABLE = timedelta(seconds=10)     # what a time server puts right unasked is not worth a word
+log = logging.getLogger(__name__)
 
 _SPAN = re.compile(r"(\d{1,6})\s*(seconds?|secs?|s|minutes?|mins?|m|hours?|h|days?|d)\s*", re.IGNORECASE)
 _UNITS = {"s": timedelta(seconds=1), "m": timedelta(minutes=1), "h": timedelta(hours=1), "d": timedelta(days=1)}
@@ -20,12 +27,40 @@ class Clock(Protocol):
         """The instant now, aware, in UTC. Never earlier than an answer before."""
 
 
+def wall_clock() -> datetime:
+    """What the computer's clock says, whatever it said before."""
+    return datetime.now(UTC)
+
+
 class SystemClock:
-    """The computer's own clock."""
+    """The computer's own clock, but that it never goes back.
+
+    Where that is set forward this one is too: a computer that slept has to catch up. Where it is set back this one goes
+    on from where it was, a tenth slower, until the other has caught up: a rest still ends, nothing is said earlier than
+    what was said before, and marks keep their order. `wall` is what the computer says, `running` counts seconds.
+    """
+
+    def __init__(
+        self, wall: Callable[[], datetime] = wall_clock, running: Callable[[], float] = monotonic,
+    ) -> None:
+        self._wall, self._running = wall, running
+        self._last, self._at = wall(), running()
+        self._told = False
 
     def now(self) -> datetime:
         """The instant now."""
-        return datetime.now(UTC)
+        wall, at = self._wall(), self._running()
+        steady = self._last + timedelta(seconds=at - self._at) * SLOWER
+        self._tell(steady - wall)
+        self._last, self._at = max(wall, steady), at
+        return self._last
+
+    def _tell(self, behind: timedelta) -> None:
+        """Whoever looks after the program is told once."""
+        if behind > NOTABLE and not self._told:
+            log.warning("the clock of this computer was set back by %d s; we go on a tenth slower until it has caught "
+                        "up, or by it at once when started anew", behind.total_seconds())
+        self._told = behind > NOTABLE
 
 
 class ShiftedClock:

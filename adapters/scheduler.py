@@ -13,6 +13,7 @@ from datetime import UTC, datetime, timedelta
 from apscheduler.schedulers.asyncio import AsyncIOScheduler  # type: ignore[import-untyped]
 
 from adapters.service import Service
+from bot.port import NotFired
 from bot.step import Said
 
 Deliver = Callable[[tuple[Said, ...]], Awaitable[None]]
@@ -97,6 +98,17 @@ class Waker:
             misfire_grace_time=None, coalesce=True, max_instances=1000,
         )
 
+    async def _say_what_is_due(self) -> None:
+        """What could be said is delivered, whatever became of the rest. Raises NotFired where there is a rest."""
+        try:
+            said, failed = await self._service.wake(), None
+        except NotFired as error:
+            said, failed = error.said, error
+        if said:
+            await self._deliver(said)
+        if failed is not None:
+            raise failed
+
     async def _fire(self) -> None:
         if self._one.locked() or not self._awake:       # whoever is at it looks again afterwards
             return
@@ -104,10 +116,10 @@ class Waker:
             if self._due is not None:
                 self._late(max(0.0, (self._service.clock.now() - self._due).total_seconds()))
             try:
-                if said := await self._service.wake():
-                    await self._deliver(said)
-            except Exception:       # the next look must come whatever happened in this one
-                log.exception("what was due could not be sent; trying again soon")
+                await self._say_what_is_due()
+            except Exception as error:      # the next look must come whatever happened in this one
+                cause = error.__cause__ if isinstance(error, NotFired) else error
+                log.error("what was due could not be sent; trying again soon", exc_info=cause)
                 self._set(AFTER_A_FAULT)
                 return
             self._asked = True

@@ -51,7 +51,7 @@ class Service:
 
         `via`: the gateway that brought it, whose own the ids are, and through which this person is reached from now on.
         Raises `bot.step.Refused` with a sentence for the sender, and ValueError where the message has
-        both a text and a choice, or neither.
+        both a text and a choice, or neither. A fault of ours raises whatever it is; send the message again then.
         """
         if (text is None) == (choice is None):
             raise ValueError("a message has either a text or a choice")
@@ -67,7 +67,7 @@ class Service:
         return self._with_plans(await self.store.desk(channel, sender, self.clock.now()))
 
     async def wake(self, now: datetime | None = None) -> tuple[Said, ...]:
-        """Fire what is due by now; returns what was said, in order for each person."""
+        """Fire what is due by now; returns what was said, in order for each person. Raises `bot.port.NotFired`."""
         return await self.store.wake(now or self.clock.now(), self._wake)
 
     async def pass_time(self, until: datetime) -> AsyncIterator[tuple[datetime, tuple[Said, ...]]]:

@@ -86,6 +86,32 @@ class Letter:
     tries: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A message or a reminder that a fault of ours keeps from being handled. No word of it is kept, and no name.
+
+    `id`: the message's, after its gateway's name, or one of the store's own; `what`: `message`, or `reminder` with its
+    kinds; `tries`: how often it was tried so far; `kind`, `place`: the error's class, and where it was raised, the last
+    place first; `at`: when that was, by the service's clock.
+    """
+
+    id: str
+    club: str                       # empty: a stranger's
+    what: str
+    tries: int
+    kind: str
+    place: str
+    at: datetime
+
+
+class NotFired(Exception):
+    """Something that is due could not be said; it is due still. `said`: what could be. Its cause says why."""
+
+    def __init__(self, said: tuple[Said, ...]) -> None:
+        super().__init__("something that is due could not be said")
+        self.said = said
+
+
 class Store(Protocol):
     """Keeps everything. Steps of one person run in order, steps of one class one after another.
 
@@ -96,11 +122,16 @@ class Store(Protocol):
     def step(self, heard: Heard, decide: Decide) -> Awaitable[tuple[Said, ...]]:
         """Handle a message once: the answers to its sender, the same again for the same id.
 
-        Raises OtherMessage where the id was used for another message.
+        Raises OtherMessage where the id was used for another message, and whatever a fault in `decide` raises. What
+        fails so for the third time is put aside and answered with a sentence, the same again for the same id.
         """
 
     def wake(self, now: datetime, wake: Wake) -> Awaitable[tuple[Said, ...]]:
-        """Fire what is due by `now`, earliest first, each in its own transaction. Returns what was said."""
+        """Fire what is due by `now`, earliest first, each in its own transaction. Returns what was said.
+
+        Raises NotFired where something could not be; nobody's later ones overtake it. What fails for the third time by
+        a fault of ours is put aside, and counts as sent.
+        """
 
     def next_due(self) -> Awaitable[datetime | None]:
         """When the earliest reminder is due, or None."""
@@ -110,6 +141,9 @@ class Store(Protocol):
 
     def snapshot(self, club: str) -> Awaitable[Snapshot]:
         """All of a club, read at one instant: what `export` prints."""
+
+    def troubles(self) -> Awaitable[tuple[Trouble, ...]]:
+        """What was put aside, of every club, the oldest first."""
 
     def clubs(self) -> Awaitable[tuple[Club, ...]]:
         """Every club in this store, by id."""

@@ -14,7 +14,7 @@ from typing import Any
 
 from bot.facts import Recorded, Voided
 from bot.lesson.book import ClassBook
-from bot.port import Gateway, Key, Letter, Outgoing, Phone
+from bot.port import Gateway, Key, Letter, Outgoing, Phone, Trouble
 from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
 from storage.filing import answers, target_of, with_voids
@@ -55,6 +55,7 @@ class Data:
     gateways: dict[str, Gateway] = field(default_factory=dict)
     phones: dict[str, Phone] = field(default_factory=dict)              # by digest
     leases: dict[str, Lease] = field(default_factory=dict)
+    troubles: dict[Pair, Trouble] = field(default_factory=dict)         # club, id
 
 
 class MemoryShelf:
@@ -255,6 +256,16 @@ class MemoryShelf:
         """What was said to somebody before then."""
         known = self._data.said.get((club, person), {})
         return tuple(known[seq] for seq in sorted(known) if known[seq].at < before)[:limit]
+    # --- what went wrong ---
+
+    def trouble(self, club: str, id: str) -> Trouble | None:
+        """What is noted of one."""
+        return self._data.troubles.get((club, id))
+
+    def troubles(self, tries: int) -> tuple[Trouble, ...]:
+        """What was tried so often."""
+        found = (one for one in self._data.troubles.values() if one.tries >= tries)
+        return tuple(sorted(found, key=lambda one: (one.at, one.club, one.id)))
 
     # --- all of it ---
 
@@ -303,6 +314,8 @@ class MemoryShelf:
             self._put(data.phones, phone.digest, phone)
         if written.lease is not None:
             self._put(data.leases, written.lease.name, written.lease)
+        for trouble in written.troubles:
+            self._put(data.troubles, (trouble.club, trouble.id), trouble)
         for one in written.posted:
             self._put(data.letters, one.id, one)
         for one in written.released:

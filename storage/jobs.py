@@ -22,7 +22,7 @@ from storage.shelf import Shelf, Written
 
 LOG = logging.getLogger("sprung.storage")
 BATCH = 64
-NOT_SAVED = "That could not be saved just now. Please send it again."
+NOT_SAVED = "That could not be saved just now. Please send it again in a moment."
 
 
 class Outcome(Protocol):
@@ -33,6 +33,9 @@ class Outcome(Protocol):
 
     @property
     def written(self) -> Written | None: ...
+
+    @property
+    def error(self) -> Exception | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +75,9 @@ class Transactions(Protocol):
     def intact(self) -> bool:
         """Is the transaction still the one that was begun? A database may end it when a statement fails."""
 
+    def reason(self, error: BaseException) -> str:
+        """Why nothing could be written, for whoever looks after the program."""
+
     def close(self) -> None:
         """Let go."""
 
@@ -87,6 +93,7 @@ class Jobs:
         self._queue: SimpleQueue[Job | None] = SimpleQueue()
         self._thread = Thread(target=self._run, name="sprung-writer", daemon=True)
         self._closed = False
+        self._failing = False       # nothing of the last batch could be written
         self._thread.start()
 
     def put(
@@ -137,17 +144,25 @@ class Jobs:
         return batch, None
 
     def _settle(self, batch: list[Job]) -> list[Settled]:
-        try:
-            return self._together(batch)
-        except Exception as error:
-            self._rollback()
-            if len(batch) == 1:
-                return [(batch[0], None, why(error))]
-        try:
-            return self._one_by_one(batch)
-        except Exception as error:
-            self._rollback()
-            return [(job, None, why(error)) for job in batch]
+        for attempt in (self._together, self._one_by_one)[:len(batch)]:
+            try:
+                settled = attempt(batch)
+            except Exception as error:
+                self._rollback()
+                failed = error
+            else:
+                self._note(None)
+                return settled
+        self._note(failed)
+        return [(job, None, why(failed)) for job in batch]
+
+    def _note(self, failed: Exception | None) -> None:
+        """Say once that nothing can be written, and once that it can be again."""
+        if failed is not None and not self._failing:
+            LOG.error("nothing can be saved, and whoever writes is told so: %s", self._database.reason(failed))
+        elif failed is None and self._failing:
+            LOG.warning("it can be saved again")
+        self._failing = failed is not None
 
     def _rollback(self) -> None:
         try:
@@ -171,7 +186,7 @@ class Jobs:
                 continue
             if done.written is not None:
                 database.shelf.keep(done.written)
-            settled.append((job, done.value, None))
+            settled.append((job, done.value, done.error and why(done.error)))
         database.commit()
         return settled
 
@@ -182,7 +197,8 @@ class Jobs:
         database.begin()
         for job in batch:
             try:
-                settled.append((job, database.alone(partial(_whole, job, database.shelf)), None))
+                done = database.alone(partial(_whole, job, database.shelf))
+                settled.append((job, done.value, done.error and why(done.error)))
             except BaseException as error:
                 if not database.intact():
                     raise               # what was done before it is gone too
@@ -191,11 +207,11 @@ class Jobs:
         return settled
 
 
-def _whole(job: Job, shelf: Shelf) -> Any:
+def _whole(job: Job, shelf: Shelf) -> Outcome:
     done = job.plan(shelf)
     if done.written is not None:
         shelf.keep(done.written)
-    return done.value
+    return done
 
 
 def why(error: BaseException) -> BaseException:

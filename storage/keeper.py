@@ -53,6 +53,8 @@ class Keeper:
         for said in written.outlived:
             self._pad.drop(tables.said, said.club, said.person, said.seq)
             self._pad.drop(tables.letter, said.id)
+        for one in written.troubles:
+            self._pad.put(tables.trouble, rows.trouble(one))
         if written.erasure is not None:
             self._erase(club, written.erasure)
 

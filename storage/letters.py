@@ -7,7 +7,7 @@ get new cursors, so that whoever reads behind a cursor misses nothing.
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from bot.port import Gateway, Key
 from bot.step import Refused, Said
@@ -41,9 +41,13 @@ def gateways(shelf: Shelf) -> tuple[Gateway, ...]:
 
 
 def hold(shelf: Shelf, lease: Lease, now: datetime) -> Done[bool]:
-    """Take or keep something for one program; not while it is another's."""
+    """Take or keep something for one program; not while it is another's.
+
+    One that would be another's for far longer than we ask for ourselves was taken before the clock was set back.
+    """
     known = shelf.lease(lease.name)
-    if known is not None and known.holder != lease.holder and known.until > now:
+    longest = now + 2 * max(lease.until - now, timedelta())
+    if known is not None and known.holder != lease.holder and now < known.until <= longest:
         return Done(False)
     return Done(True, Written(NOBODY, lease=lease))
 

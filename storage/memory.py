@@ -66,4 +66,4 @@ class MemoryStore(BaseStore):
             shelf.rollback()
             raise
         shelf.done()
-        return done.value
+        return done.told()

@@ -16,13 +16,15 @@ from typing import Any
 
 from sqlalchemy import Connection, Delete, Table, UpdateBase, bindparam, delete
 
+from storage.shelf import Apart
+
 Row = dict[str, Any]
 Key = tuple[str | int, ...]
 Upsert = Callable[[Table], UpdateBase]      # how a dialect says: insert, or replace what has the same key
 _Prepared = tuple[str, Callable[[Row], Any]]    # a statement, and a row's values in its order
 
 
-class Broken(Exception):
+class Broken(Apart):
     """Rows of this transaction could not be written; only rolling it back helps. Its cause says why."""
 
 

@@ -12,7 +12,7 @@ from sqlalchemy import Row
 from bot.facts import FACT, Recorded
 from bot.lesson.book import AwardWay, Child
 from bot.people.model import Person
-from bot.port import Gateway, Key, Letter, Phone, Subscription
+from bot.port import Gateway, Key, Letter, Phone, Subscription, Trouble
 from bot.step import Invitation, Said
 from bot.talk.state import Talk
 from storage import codec
@@ -182,3 +182,16 @@ def to_phone(row: Row[Any]) -> Phone:
     """A phone back."""
     to = None if row.endpoint is None else Subscription(row.endpoint, row.p256dh, row.auth)
     return Phone(row.digest, row.id, row.club, row.person, codec.instant(row.since), row.ended, to)
+
+
+def trouble(one: Trouble) -> Values:
+    """What a fault kept from being handled."""
+    return {
+        "club": one.club, "id": one.id, "what": one.what, "tries": one.tries, "kind": one.kind, "place": one.place,
+        "at": codec.micros(one.at),
+    }
+
+
+def to_trouble(row: Row[Any]) -> Trouble:
+    """What a fault kept from being handled back."""
+    return Trouble(row.id, row.club, row.what, row.tries, row.kind, row.place, codec.instant(row.at))

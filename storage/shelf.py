@@ -15,7 +15,7 @@ from typing import Protocol
 from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook, Reminder
 from bot.people.model import Club, Person
-from bot.port import Gateway, Key, Letter, Outgoing, Phone
+from bot.port import Gateway, Key, Letter, Outgoing, Phone, Trouble
 from bot.scheme.model import Scheme
 from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
@@ -24,6 +24,10 @@ DUE_AT_ONCE = 64            # so many reminders are looked up together
 SAID_KEPT = 6               # so many of the last messages to a person are remembered, for the taps on them
 OVERDUE_AT_ONCE = 500       # so many letters are let go in one transaction
 NOBODY = ""                 # the club of those who are not known: strangers are answered too
+
+
+class Apart(Exception):
+    """A shelf says so of itself, not of what was read or decided: whoever handles a step's faults lets it through."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +167,7 @@ class Written:
     phones: tuple[Phone, ...] = ()                      # new, or changed
     lease: Lease | None = None
     outlived: tuple[Said, ...] = ()                     # old messages that go
+    troubles: tuple[Trouble, ...] = ()                  # new, or tried once more
     erasure: Erasure | None = None
 
 
@@ -258,6 +263,11 @@ class Shelf(Protocol):
 
     def said_before(self, club: str, person: str, before: datetime, limit: int) -> tuple[Said, ...]:
         """What was said to somebody before then, at most so many, the oldest first."""
+    def trouble(self, club: str, id: str) -> Trouble | None:
+        """What is noted of that message or reminder, where a fault kept it from being handled."""
+
+    def troubles(self, tries: int) -> tuple[Trouble, ...]:
+        """What was tried at least so often, of every club, the oldest first."""
 
     def everything(self, club: str) -> Everything:
         """All that is kept of a club, uncached."""

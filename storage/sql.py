@@ -13,7 +13,7 @@ from typing import Any
 
 from bot.facts import Recorded
 from bot.lesson.book import AwardWay, Child, ClassBook
-from bot.port import Gateway, Key, Letter, Outgoing, Phone
+from bot.port import Gateway, Key, Letter, Outgoing, Phone, Trouble
 from bot.step import Invitation, Said, Want
 from bot.talk.state import Talk
 from storage import codec, rows, tables
@@ -282,6 +282,14 @@ class SqlShelf:
         return tuple(map(rows.to_said, found))
 
     # --- all of it ---
+
+    def trouble(self, club: str, id: str) -> Trouble | None:
+        """What is noted of one."""
+        return next(map(rows.to_trouble, self._all(ask.TROUBLE, tables.trouble, club=club, id=id)), None)
+
+    def troubles(self, tries: int) -> tuple[Trouble, ...]:
+        """What was tried so often."""
+        return tuple(map(rows.to_trouble, self._all(ask.TROUBLES, tables.trouble, tries=tries)))
 
     def everything(self, club: str) -> Everything:
         """All of a club."""

@@ -5,6 +5,7 @@ What lives here: which of the two does what. What is peculiar to SQLite is in `s
 from __future__ import annotations
 
 import asyncio
+import logging
 import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -16,13 +17,16 @@ from sqlalchemy.exc import DBAPIError
 from bot.step import Decide, Desk, Heard, Refused, Said
 from storage import migrations, phones, unit
 from storage.jobs import Jobs
+from storage.pad import Broken
 from storage.session import Session
 from storage.shelf import Shelf
 from storage.sql import SqlShelf
-from storage.sqlite_file import Database, copy, empty_log, engine_for, private, upsert
+from storage.sqlite_file import Database, copy, empty_log, engine_for, private, reason, upsert
 from storage.store import BaseStore, Plan
 
 T = TypeVar("T")
+LOG = logging.getLogger("sprung.storage")
+NOT_READ = "That could not be looked up just now. Please try again in a moment."
 
 
 class SqliteStore(BaseStore):
@@ -84,8 +88,12 @@ class SqliteStore(BaseStore):
     async def _read(self, ask: Callable[[Shelf], T]) -> T:
         """Read at one instant, on a connection of its own."""
         def reading() -> T:
-            with self._reading.connect() as connection, connection.begin():
-                return ask(SqlShelf(Session(connection, upsert)))
+            try:
+                with self._reading.connect() as connection, connection.begin():
+                    return ask(SqlShelf(Session(connection, upsert)))
+            except (DBAPIError, Broken) as error:
+                LOG.error("something could not be read: %s", reason(error))
+                raise Refused(NOT_READ) from error
 
         return await self._aside(reading)
 

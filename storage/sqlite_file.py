@@ -22,6 +22,11 @@ from storage.session import Session, replacing
 from storage.sql import SqlShelf
 
 BUSY_MS = 10_000        # so long we wait for another process to finish writing
+REASONS = {
+    "SQLITE_FULL": "there is no room on the disk; make some, nothing has to be started anew",
+    "SQLITE_BUSY": "another program has been writing for too long",
+    "SQLITE_READONLY": "the database may not be written to",
+}
 
 
 def upsert(table: Table) -> Insert:
@@ -110,10 +115,27 @@ class Database:
         raw = self._connection.connection.dbapi_connection
         return raw is not None and bool(raw.in_transaction)
 
+    def reason(self, error: BaseException) -> str:
+        """Why nothing could be written, with nothing of what was to be."""
+        return reason(error)
+
     def close(self) -> None:
         """Let go of the file."""
         self._connection.close()
         self._engine.dispose()
+
+
+def reason(error: BaseException) -> str:
+    """Why SQLite could not do something, for whoever looks after the program; with nothing of what is kept."""
+    found: BaseException | None = error
+    while found is not None:
+        found = getattr(found, "orig", None) or found
+        name = getattr(found, "sqlite_errorname", None)
+        if name is not None:
+            said = next((says for known, says in REASONS.items() if name.startswith(known)), str(found))
+            return f"{said} ({name})"
+        found = found.__cause__
+    return type(error).__name__
 
 
 def empty_log(path: str) -> None:

@@ -33,6 +33,7 @@ from storage.tables import (
     scheme,
     standing,
     talk,
+    trouble,
 )
 
 CLUB: BindParameter[str] = bindparam("club")
@@ -132,6 +133,10 @@ KEY = select(gateway_key).where(gateway_key.c.digest == bindparam("digest"))
 KEYS = select(gateway_key).where(gateway_key.c.gateway == bindparam("gateway")).order_by(gateway_key.c.id)
 GATEWAY = select(gateway).where(gateway.c.name == bindparam("name"))
 GATEWAYS = select(gateway).order_by(gateway.c.name)
+TROUBLE = select(trouble).where(trouble.c.club == CLUB, trouble.c.id == bindparam("id"))
+TROUBLES = select(trouble).where(
+    trouble.c.tries >= bindparam("tries"),
+).order_by(trouble.c.at, trouble.c.club, trouble.c.id)
 LEASE = select(lease).where(lease.c.name == bindparam("name"))
 PHONE = select(phone).where(phone.c.digest == bindparam("digest"))
 PHONES = select(phone).where(phone.c.club == CLUB, phone.c.person == PERSON).order_by(phone.c.since, phone.c.id)

@@ -12,10 +12,11 @@ from typing import Any, TypeVar
 
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
-from bot.port import Gateway, Key, Letter, Loaded, Outgoing, Phone, Snapshot, Subscription
+from bot.port import Gateway, Key, Letter, Loaded, Outgoing, Phone, Snapshot, Subscription, Trouble
 from bot.step import Invitation, Said, Wake
 from storage import house, letters, phones, tidying, waking
 from storage.shelf import Lease, Shelf
+from storage.trouble import TRIES
 from storage.unit import Done
 
 T = TypeVar("T")
@@ -63,6 +64,10 @@ class BaseStore(ABC):
     async def snapshot(self, club: str) -> Snapshot:
         """All of a club at one instant."""
         return await self._read(lambda shelf: house.snapshot(shelf, club))
+
+    async def troubles(self) -> tuple[Trouble, ...]:
+        """What was put aside."""
+        return await self._read(lambda shelf: shelf.troubles(TRIES))
 
     async def clubs(self) -> tuple[Club, ...]:
         """Every club."""

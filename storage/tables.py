@@ -130,6 +130,12 @@ fact = Table(
 )
 counter = Table("counter", metadata, _key("name"), Column("value", BigInteger, nullable=False))
 
+# What a fault of ours keeps from being handled: which message, where the fault is, and no word of what was said.
+trouble = Table(
+    "trouble", metadata, _key("club"), _key("id"), _text("what"), Column("tries", Integer, nullable=False),
+    _text("kind"), _text("place"), Column("at", BigInteger, nullable=False),
+)
+
 # What only one of several programs does at a time, which one, and until when.
 lease = Table("lease", metadata, _key("name"), _text("holder"), Column("until", BigInteger, nullable=False))
 

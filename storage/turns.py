@@ -29,7 +29,7 @@ from storage.lately import forget, read, touched, with_one_more
 from storage.pad import Broken
 from storage.postgres_server import Line
 from storage.session import Session
-from storage.shelf import NOBODY, Home, Shelf, Written
+from storage.shelf import NOBODY, Apart, Home, Shelf, Written
 from storage.sql import SqlShelf
 from storage.unit import Done, stranger
 
@@ -72,7 +72,7 @@ def sender_turn(address: Address) -> Turn:
     return NOBODY, stranger(*address)
 
 
-class Elsewhere(Exception):
+class Elsewhere(Apart):
     """It takes these turns to go on."""
 
     def __init__(self, turns: frozenset[Turn]) -> None:
@@ -270,7 +270,7 @@ class Turns:
         if work.address is not None:
             whose = memory.cache.known.get(work.address)
             self._memories.note(work.address, None if whose is None else whose[0])
-        return done.value
+        return done.told()
 
     def _found(self, connection: Connection, address: Address) -> Turn:
         whose = SqlShelf(Session(connection, server.upsert)).known(*address)

@@ -7,6 +7,7 @@ function that raises has changed nothing; the store writes and commits before it
 from __future__ import annotations
 
 import dataclasses
+import logging
 import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
@@ -28,6 +29,7 @@ from bot.step import (
     OtherMessage,
     Refused,
     Said,
+    Say,
     Stepped,
     Want,
     WantCode,
@@ -35,11 +37,14 @@ from bot.step import (
     WantSaid,
     seq_of_choice,
 )
+from bot.talk.putaside import MESSAGE
 from bot.talk.state import Place, Talk
 from storage import queue
 from storage.filing import file
-from storage.shelf import NOBODY, Answered, Home, Reach, Shelf, Written
+from storage.shelf import NOBODY, Answered, Apart, Home, Reach, Shelf, Written
+from storage.trouble import TRIES, next_try
 
+LOG = logging.getLogger("sprung.storage")
 UNKEEPABLE = re.compile("[\0\ud800-\udfff]")     # no text for a database: a NUL, and half a pair of surrogates
 ROUNDS = 20             # so often may one step ask for more before we call it a mistake of ours
 T = TypeVar("T")
@@ -47,10 +52,20 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class Done(Generic[T]):
-    """What came of it, and what must be durable before anybody hears so."""
+    """What came of it, and what must be durable before anybody hears so.
+
+    `error`: it came to nothing, and that is raised once what is to be kept all the same is durable.
+    """
 
     value: T
     written: Written | None = None
+    error: Exception | None = None
+
+    def told(self) -> T:
+        """What whoever asked hears, now that it is durable."""
+        if self.error is not None:
+            raise self.error
+        return self.value
 
 
 # --- a message ----------------------------------------------------------------------------------------
@@ -64,12 +79,40 @@ def step(shelf: Shelf, heard: Heard, decide: Decide) -> Done[tuple[Said, ...]]:
         if before.fingerprint != print_:
             raise OtherMessage("That message id was used before for another message; nothing was recorded.")
         return Done(shelf.said(before.club, before.person, before.seqs))
-    desk = desk_of(shelf, heard)
+    try:
+        return _answered(shelf, heard, desk_of(shelf, heard), print_, decide)
+    except (Refused, Apart):
+        raise
+    except Exception as error:      # a fault of ours; nothing is written yet
+        return _failed(shelf, heard, print_, error)
+
+
+def _answered(shelf: Shelf, heard: Heard, desk: Desk, print_: str, decide: Decide) -> Done[tuple[Said, ...]]:
     stepped = decided(shelf, desk, lambda full: decide(heard, full))
     written = written_by(shelf, desk, stepped, heard.message, heard.received_at, heard.id)
     seqs = tuple(one.seq for one in written.said)
     done = Answered(heard.message, written.club, written.person, print_, seqs, heard.received_at)
     return Done(written.said, replace(written, answered=done, heard_on=_heard_on(shelf, written, heard)))
+
+
+def _failed(shelf: Shelf, heard: Heard, print_: str, error: Exception) -> Done[tuple[Said, ...]]:
+    """Note that it could not be handled; the last time, put it aside and tell its sender what to do instead."""
+    known = _sender(shelf, heard)
+    club = NOBODY if known is None else known[0].club.id
+    one = next_try(shelf, club, heard.message, "message", error, heard.received_at)
+    if known is not None:
+        known[0].memos.clear()      # if it was in what steps remember, the next one does without
+    if one.tries < TRIES:
+        return Done((), Written(club, troubles=(one,)), error)
+    done = _answered(shelf, heard, _bare_desk(shelf, heard), print_, lambda heard, desk: saying(desk, MESSAGE))
+    assert done.written is not None
+    LOG.error("message %s is put aside after %d tries: %s in %s", one.id, one.tries, one.kind, one.place)
+    return dataclasses.replace(done, written=dataclasses.replace(done.written, troubles=(one,)))
+
+
+def saying(desk: Desk, text: str) -> Stepped:
+    """A step that says one sentence and does nothing."""
+    return Stepped(replace(desk.talk, said=desk.talk.said + 1), (Say(text),))
 
 
 def _heard_on(shelf: Shelf, written: Written, heard: Heard) -> Reach | None:
@@ -112,15 +155,30 @@ def stranger(channel: str, sender: str) -> str:
 
 def desk_of(shelf: Shelf, heard: Heard) -> Desk:
     """What a message finds on its desk."""
+    known = _sender(shelf, heard)
+    if known is None:
+        name = stranger(heard.channel, heard.sender)
+        return dataclasses.replace(_bare_desk(shelf, heard), tapped=_tapped(shelf, NOBODY, name, heard))
+    home, me = known
     address = (heard.channel, heard.sender)
-    whose = shelf.known(*address)
+    return desk_for(shelf, home, me, address, heard.received_at, _tapped(shelf, home.club.id, me.id, heard))
+
+
+def _sender(shelf: Shelf, heard: Heard) -> tuple[Home, Person] | None:
+    """Who sent it, and their club; None: a stranger."""
+    whose = shelf.known(heard.channel, heard.sender)
     home = None if whose is None else shelf.home(whose[0])
     me = None if whose is None or home is None else home.people.get(whose[1])
-    if home is None or me is None:
-        name = stranger(*address)
-        talk = shelf.talk(NOBODY, name) or Talk()
-        return Desk(None, None, address, talk, tapped=_tapped(shelf, NOBODY, name, heard))
-    return desk_for(shelf, home, me, address, heard.received_at, _tapped(shelf, home.club.id, me.id, heard))
+    return None if home is None or me is None else (home, me)
+
+
+def _bare_desk(shelf: Shelf, heard: Heard) -> Desk:
+    """A desk with the talk alone."""
+    known, address = _sender(shelf, heard), (heard.channel, heard.sender)
+    if known is None:
+        return Desk(None, None, address, shelf.talk(NOBODY, stranger(*address)) or Talk())
+    home, me = known
+    return Desk(home.club, me, address, shelf.talk(home.club.id, me.id) or Talk())
 
 
 def desk_for(

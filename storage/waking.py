@@ -11,17 +11,25 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
+from hashlib import blake2s
 from typing import Any, Protocol
 
-from bot.lesson.book import ClassBook
-from bot.step import Said, Wake, Woken
+from bot.lesson.book import ClassBook, Reminder
+from bot.port import NotFired
+from bot.step import Desk, Refused, Said, Wake, Woken
+from bot.talk.putaside import REMINDER
+from bot.talk.state import Talk
 from storage import queue
 from storage.codec import micros
 from storage.letters import addressed
-from storage.shelf import Due, Shelf, Written
-from storage.unit import Done, decided, desk_for, written_by
+from storage.shelf import Apart, Due, Shelf, Written
+from storage.trouble import TRIES, next_try
+from storage.unit import Done, decided, desk_for, saying, written_by
 
 LOG = logging.getLogger("sprung.storage")
+
+
+Books = Mapping[str, ClassBook]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,25 +45,54 @@ class Firing:
 def wake(shelf: Shelf, due: Due, now: datetime, fire: Wake) -> Done[Firing | None]:
     """Fire what is due to one person at one instant, as things are now."""
     before = {class_id: shelf.book(due.club, class_id) for class_id, _ in due.keys}
-    still = [
+    still = tuple(
         one for class_id, key in due.keys
         if (one := before[class_id].pending.get(key)) is not None and one.due_at == due.at
-    ]
+    )
     if not still:           # something was said, or taken back, since it was looked up
         return Done(None)
+    try:
+        return _fired(shelf, due, before, still, now, fire)
+    except (Refused, Apart):
+        raise
+    except Exception as error:      # a fault of ours; nothing is written yet
+        return _failed(shelf, due, before, still, now, error)
+
+
+def _fired(
+    shelf: Shelf, due: Due, before: Books, still: tuple[Reminder, ...], now: datetime, fire: Wake,
+) -> Done[Firing | None]:
     home = shelf.home(due.club)
     me = None if home is None else home.people.get(due.person)
     if home is None or me is None:
         return _lost(due, before)
     id_ = f"wake:{due.person}:{micros(due.at)}:{shelf.last_fact(due.club) + 1}"
     desk = desk_for(shelf, home, me, ("", ""), now, also=before.keys())
-    woken = Woken(id_, now, tuple(still))
+    woken = Woken(id_, now, still)
     written = written_by(shelf, desk, decided(shelf, desk, lambda full: fire(woken, full)), woken.id, now, None)
     written, stuck = _unstuck(shelf, due, before, written)
     return Done(Firing(due.club, due.person, written.said, stuck), addressed(shelf, written))
 
 
-Books = Mapping[str, ClassBook]
+def _failed(
+    shelf: Shelf, due: Due, before: Books, still: tuple[Reminder, ...], now: datetime, error: Exception,
+) -> Done[Firing | None]:
+    """Note that it could not be said; the last time, put it aside and tell those who can look by themselves."""
+    id_ = f"wake:{blake2s(f'{due.club}/{due.person}/{micros(due.at)}'.encode(), digest_size=12).hexdigest()}"
+    what = f"reminder: {', '.join(sorted({one.kind for one in still}))}"
+    one = next_try(shelf, due.club, id_, what, error, now)
+    if one.tries < TRIES:
+        return Done(None, Written(due.club, troubles=(one,)), error)
+    LOG.error("%s is put aside after %d tries: %s in %s", what, one.tries, one.kind, one.place)
+    done = _lost(due, before)
+    home = shelf.home(due.club)
+    me = None if home is None else home.people.get(due.person)
+    written = done.written or Written(due.club)
+    if home is not None and me is not None and me.role != "parent":     # no family is told of what we meant to say
+        desk = Desk(home.club, me, ("", ""), shelf.talk(due.club, due.person) or Talk())
+        told = addressed(shelf, written_by(shelf, desk, saying(desk, REMINDER), id_, now, None))
+        written = replace(told, books=written.books, queue=written.queue)
+    return Done(Firing(due.club, due.person, written.said), replace(written, troubles=(one,)))
 
 
 def _unstuck(shelf: Shelf, due: Due, before: Books, written: Written) -> tuple[Written, int]:
@@ -85,7 +122,7 @@ class Put(Protocol):
 async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
     """Fire all that is due, one transaction for each person and instant.
 
-    Where one can't be fired the others still are, and then what went wrong is raised; it stays due. Several processes
+    Where one can't be fired the others still are, and then NotFired is raised; it stays due. Several processes
     that wake at once each take what no other is at, and wait for each other only where nothing else is left.
     """
     said: list[Said] = []
@@ -116,7 +153,7 @@ async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
             elif not patient:
                 elsewhere.add(whose)
     if failed:
-        raise next(iter(failed.values()))
+        raise NotFired(tuple(said)) from next(iter(failed.values()))
     return tuple(said)
 
 

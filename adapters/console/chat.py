@@ -16,7 +16,7 @@ from adapters.console.waiting import NotSoLong, wait_of
 from adapters.scheduler import Waker
 from adapters.service import Service
 from bot.people.model import Club, Person
-from bot.port import Outgoing
+from bot.port import NotFired, Outgoing
 from bot.step import Refused, Said
 
 BESIDE = Carries(choices=99, label=40, text=10_000)     # nobody types here on a phone that only shows
@@ -87,7 +87,10 @@ class Console:
             await self._wait(clock, until)
             return
         self._answered(await self._service.hear(CHANNEL, self._address, text=line))
-        await self._service.wake()
+        try:
+            await self._service.wake()
+        except NotFired as failed:      # what was typed is recorded, and what is due comes when the waker looks again
+            log.error("what was due could not be said", exc_info=failed.__cause__)
         await self.look()
 
     async def _wait(self, clock: ShiftedClock, until: datetime) -> None:

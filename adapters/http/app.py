@@ -6,6 +6,7 @@ in a handler, in the router, and in the parser, before there is a request at all
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
+from contextlib import suppress
 from typing import Any
 
 from aiohttp import web
@@ -19,6 +20,7 @@ from adapters.http.outbox import Outgo
 from adapters.http.problems import Problem, of_parser, told
 from adapters.http.shapes import State
 from adapters.web import pages
+from bot.step import Refused
 
 Handle = Callable[[web.Request], Awaitable[web.StreamResponse]]
 STOP_WITHIN_S = 10.0        # so long what is under way may take once we are asked to stop
@@ -69,6 +71,8 @@ class About:
     async def metrics(self, request: web.Request) -> web.StreamResponse:
         """Counters."""
         only(request)
+        with suppress(Refused):         # a store that can't be read just now: the last number stands
+            self._desk.metrics.aside.set(len(await self._desk.service.store.troubles()))
         return web.Response(body=self._desk.metrics.text(), headers={"Content-Type": MEDIA_TYPE})
 
 

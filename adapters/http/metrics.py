@@ -25,6 +25,10 @@ class Metrics:
         for how in ("delivered", "failed", "given up", "dropped"):
             self.settled.labels(how)
         self.polls = Gauge("sprung_polls", "Gateways that wait for unasked messages.", registry=registry)
+        self.aside = Gauge(
+            "sprung_put_aside", "Messages and reminders in the database that a fault of ours kept from being handled.",
+            registry=registry,
+        )
         self.late = Histogram(
             "sprung_reminder_late_seconds", "From when something was due to when it was looked at.",
             buckets=LATE_SECONDS, registry=registry,

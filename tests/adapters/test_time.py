@@ -11,11 +11,12 @@ import pytest_asyncio
 
 from adapters.clock import Clock, ShiftedClock, SimulatedClock, SystemClock, local_instant, span_of, wall_time
 from adapters.halls import DEMO_HALL, read_folder
-from adapters.scheduler import JOB, Waker
+from adapters.scheduler import AFTER_A_FAULT, JOB, Waker
 from adapters.service import Service
 from bot.port import Store
-from bot.step import OtherMessage, Said
+from bot.step import Desk, OtherMessage, Said, Stepped, Woken
 from storage import open_store
+from tests.adapters.conftest import echo, echo_wake
 
 LONDON = ZoneInfo("Europe/London")
 START = datetime(2026, 11, 24, 16, 58, tzinfo=UTC)
@@ -208,6 +209,26 @@ async def test_a_store_that_cannot_be_read_is_asked_again(store: Store, make_ser
     await waker.arm()
     (job,) = waker._scheduler.get_jobs()
     assert timedelta(seconds=3) < job.next_run_time - datetime.now(UTC) <= timedelta(seconds=5)
+    await waker.stop()
+
+
+async def test_what_could_be_said_is_delivered_whatever_became_of_the_rest(store: Store) -> None:
+    """Where one reminder has a mistake in it the others are delivered, and the waker looks again soon."""
+    def wake(woken: Woken, desk: Desk) -> Stepped:
+        if desk.me is not None and desk.me.id == "jo":
+            raise ArithmeticError
+        return echo_wake(woken, desk)
+
+    service, delivered = Service(store, ShiftedClock(START), echo, wake), Delivered()
+    waker = Waker(service, delivered)
+    await waker.start()
+    await service.hear("test", "jo", text="later 0 jo sam")
+    await asyncio.wait_for(delivered.something.wait(), 10)
+    async with waker._one:
+        pass
+    assert [one.person for one in delivered.said] == ["sam"]
+    (job,) = waker._scheduler.get_jobs()
+    assert timedelta(seconds=3) < job.next_run_time - datetime.now(UTC) <= AFTER_A_FAULT
     await waker.stop()
 
 

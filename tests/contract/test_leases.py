@@ -39,6 +39,13 @@ async def test_it_can_be_let_go(bare):
     assert await hold(bare, "two", 1)
 
 
+async def test_a_clock_that_was_set_back_locks_nobody_out(bare):
+    """What a program took that is gone, by a clock that was an hour ahead, goes to the next one all the same."""
+    assert await hold(bare, "one", 3600)
+    assert not await hold(bare, "two", 3591)        # a machine whose clock is some seconds behind is no such thing
+    assert await hold(bare, "two")
+
+
 async def test_of_many_who_ask_at_once_one_has_it(bare):
     """However many ask together."""
     had = await asyncio.gather(*(hold(bare, f"program-{n}") for n in range(20)))

@@ -1,7 +1,8 @@
 """The real service on an SQLite file, driven over pipes until it is killed. Started by `test_kill.py`.
 
 To load its code takes longer than all that happens before a kill, so that is done once: each line on the standard
-input, `DATABASE SEED IN OUT`, forks a process that opens the database and speaks through these two named pipes.
+input, `DATABASE SEED IN OUT`, forks a process that opens the database and speaks through these two named pipes. With a
+word on the command line that is how it syncs (SQLite's `synchronous`), instead of as it should.
 
 Its first line is its process id. A line to it is a message: JSON with `id`, `sender`, `text`, `at`. A line from it is
 `kept ID`, written as soon as the commit returned that made it durable, or `answered ID ANSWER`. Between the two it
@@ -39,6 +40,13 @@ class Announcing(Database):
 
     chance = random.Random(0)
     batch: tuple[str, ...] = ()
+
+    def begin(self) -> None:
+        """Before the first transaction, perhaps sync less than we should."""
+        raw = self._connection.connection.dbapi_connection
+        if len(sys.argv) > 1 and raw is not None and not raw.in_transaction:
+            raw.execute(f"PRAGMA synchronous={sys.argv[1]}").close()
+        super().begin()
 
     def expect(self, messages: list[str]) -> None:
         """Remember what this transaction is about."""

@@ -70,8 +70,9 @@ def messages(skills: tuple[str, ...]) -> Iterator[dict[str, str]]:
 class Program:
     """One process with the service in it."""
 
-    def __init__(self, loaded: subprocess.Popen[str], path: Path, seed: int) -> None:
-        pipes = [str(path.with_name(f"{seed}-{way}")) for way in ("in", "out")]
+    def __init__(self, loaded: subprocess.Popen[str], path: Path, seed: int, folder: Path | None = None) -> None:
+        """`folder`: for the pipes, where they can't lie beside the database."""
+        pipes = [str((folder or path.parent) / f"{seed}-{way}") for way in ("in", "out")]
         for pipe in pipes:
             os.mkfifo(pipe)
         assert loaded.stdin is not None

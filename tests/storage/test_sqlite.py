@@ -92,6 +92,18 @@ async def test_another_process_is_noticed(tmp_path):
     await other.store.close()
 
 
+async def test_what_cannot_be_read_is_said_in_a_sentence(tmp_path):
+    """Where the file is not as it should be whoever only looks is told so, as whoever writes is."""
+    kept = Kept(f"sqlite:///{tmp_path}/x.sqlite")
+    await kept.store.load(hall(), NOW)
+    with sqlite3.connect(tmp_path / "x.sqlite") as raw:
+        raw.execute("DROP TABLE reminder")
+    raw.close()
+    with pytest.raises(Refused, match="could not be looked up"):
+        await kept.store.next_due()
+    await kept.store.close()
+
+
 async def test_a_backup_while_writing_is_whole(tmp_path):
     """A backup taken among steps opens as a store, with everything that was answered before it began."""
     import asyncio

@@ -67,7 +67,7 @@ async def test_a_fault_of_ours_shows_nothing_of_itself(
 async def test_what_could_not_be_saved_may_be_sent_again(api: Api, gate: Gateway) -> None:
     """Where the store can't take a message the gateway hears so, and when to try again."""
     async def full(*_: object, **__: object) -> Any:
-        raise Refused("That could not be saved just now. Please send it again.")
+        raise Refused("That could not be saved just now. Please send it again in a moment.")
 
     hear, api.service.hear = api.service.hear, full      # type: ignore[method-assign]
     message = gate.message("start tuesday")
