@@ -340,6 +340,28 @@ def forget(context: click.Context, child: str, yes: bool, club: str | None, db: 
 
 
 @main.command()
+@click.argument("folder", metavar="[FOLDER]", required=False, type=FOLDER)
+@with_db
+@click.pass_context
+def check(context: click.Context, folder: Path | None, db: str | None) -> None:
+    """Look whether all is well here, also while serve runs, and change nothing. With a hall's FOLDER: is it loaded?
+
+    A line for each question: ok, or what is wrong and what would do. Exit code 1: something is wrong.
+    """
+    from adapters.check.gather import gathered
+    from adapters.check.judge import judged
+    from adapters.clock import SystemClock
+    from storage.look import look
+
+    found = judged(gathered(look, _url(context, db), SystemClock().now(), folder))
+    for one in found:
+        click.echo(one.line)
+    wrong = sum(one.wrong for one in found)
+    click.echo("All is well." if not wrong else f"{wrong} {'thing is' if wrong == 1 else 'things are'} wrong.")
+    context.exit(1 if wrong else 0)
+
+
+@main.command()
 @click.argument("file", metavar="FILE", type=NEW_FILE)
 @with_db
 @click.pass_context
