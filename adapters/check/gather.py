@@ -36,9 +36,10 @@ def gathered(look: Look, url: str, now: datetime, folder: Path | None = None) ->
     looked = look(url, now, read.club.id if isinstance(read, HallFiles) else None)
     planners, wrong = _setting(settings.planners, 1)
     key, also = _setting(settings.webpush, None)
-    _, third = _setting(settings.address, None)
+    others = [_setting(read, None)[1] for read in (settings.address, lambda: settings.log(None))]
+    faults = [one for one in (wrong, also, *others) if one is not None]
     return Facts(
-        now, looked, _free(looked), tuple(_files(looked, key)), _unknown_zones(looked), wrong or also or third,
+        now, looked, _free(looked), tuple(_files(looked, key)), _unknown_zones(looked), faults[0] if faults else None,
         planners,
         None if key is None else _fault_of_key(*key), key is not None,
         {one: find_spec(module) is not None for one, module in NEEDS.items()}, _adapters(),

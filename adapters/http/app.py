@@ -14,11 +14,14 @@ from aiohttp.web_protocol import RequestHandler
 from adapters.http.described import described
 from adapters.http.desk import LARGEST_BODY, Desk, answer, only
 from adapters.http.incoming import Incoming
+from adapters.http.log import event
 from adapters.http.metrics import MEDIA_TYPE
 from adapters.http.outbox import Outgo
 from adapters.http.problems import Problem, of_parser, told
 from adapters.http.shapes import State
+from adapters.http.underway import LOGGED
 from adapters.web import pages
+from bot.step import Refused
 
 Handle = Callable[[web.Request], Awaitable[web.StreamResponse]]
 STOP_WITHIN_S = 10.0        # so long what is under way may take once we are asked to stop
@@ -69,7 +72,13 @@ class About:
     async def metrics(self, request: web.Request) -> web.StreamResponse:
         """Counters."""
         only(request)
-        return web.Response(body=self._desk.metrics.text(), headers={"Content-Type": MEDIA_TYPE})
+        desk, now = self._desk, self._desk.service.clock.now()
+        try:
+            waits = await desk.service.store.waits(now)
+        except Refused:         # whoever watches is told just that
+            waits = None
+        desk.metrics.looked(waits, now)
+        return web.Response(body=desk.metrics.text(), headers={"Content-Type": MEDIA_TYPE})
 
 
 # --- the guard ------------------------------------------------------------------------------------------
@@ -82,9 +91,18 @@ def guarded(handle: Any, desk: Desk) -> Any:
         except Exception as error:
             response = told(error)
             desk.metrics.problems.labels(str(response.status)).inc()
+            if not hasattr(error, LOGGED):
+                event("problem", path=_path(request), status=response.status)
         return response
 
     return guard
+
+
+def _path(request: web.Request) -> str | None:
+    """Which of our paths that was, and nothing that somebody made up."""
+    found = getattr(request, "_match_info", None)       # which is not there yet where the router itself failed
+    resource = None if found is None else found.route.resource
+    return None if resource is None else resource.canonical
 
 
 class _Door(RequestHandler):

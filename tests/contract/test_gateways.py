@@ -220,7 +220,8 @@ async def test_what_waits_is_counted(store):
     assert await store.waits(NOW) == Waits(0, None, {})
     await fire(store, reminder("a", after=10), reminder("b", after=20), after=30)
     await speak(store, "sam", via="other")
-    await store.step(heard("q", sender="sam", via="other"), queueing(reminder("c", "sam", 40), reminder("d", after=70)))
+    sams = (reminder("c", "sam", 40), reminder("d", "sam", 70))
+    await store.step(heard("q", sender="sam", via="other"), queueing(*sams))
     await store.wake(NOW + timedelta(seconds=40), waking())
     await store.restart()
     (first, _) = await store.letters("gate", 0)
@@ -229,9 +230,12 @@ async def test_what_waits_is_counted(store):
     assert await store.waits(due) == Waits(1, due, {"gate": Queue(2, said[0]), "other": Queue(1, said[1])})
     await store.settle("gate", first.said.id, NOW + timedelta(hours=1))       # held, and what follows it too
     assert (await store.waits(NOW)).letters["gate"] == Queue(2, said[0])
+    await speak(store, "sam", n=1)                                            # and another's, who waits for nobody
+    await store.wake(due, waking())
+    assert (await store.waits(NOW)).letters["gate"] == Queue(3, said[0])
     await store.settle("gate", first.said.id)
-    assert (await store.waits(NOW)).letters == {"gate": Queue(1, said[0]), "other": Queue(1, said[1])}
-    assert (await store.waits(due - timedelta(microseconds=1))).due == 0
+    assert (await store.waits(NOW)).letters == {"gate": Queue(2, said[0]), "other": Queue(1, said[1])}
+    assert (await store.waits(due)).due == 0
 
 
 async def test_commits_are_measured(store):
