@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from adapters.codes import invitation, new_code
@@ -140,6 +141,8 @@ async def copied(store: Store, file: Path) -> str:
     if file.exists():
         raise Unknown(f"{file} is there already; name a new file.")
     await store.backup(str(file))
+    now = _now()
+    await store.hold("backup", str(uuid4()), now, now)      # over already: it says when that was, for `sprung check`
     return f"Copied to {file}."
 
 

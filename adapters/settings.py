@@ -9,11 +9,13 @@ from urllib.parse import urlsplit
 
 FILE = "sprung.toml"
 MOST_PLANNERS = 64
+LOGS = ("text", "json")
 KNOWN = {
     "db": "where everything is kept: sqlite:///path, a path, postgresql://…, or memory:",
     "address": "where phones find the page, as in https://hall.example; links and QR codes lead there",
     "webpush_key": "the file with the key for word to phones whose page is closed; sprung webpush-key makes it",
     "webpush_contact": "whom push services may write to about it, as in mailto:office@hall.example",
+    "log": "what serve writes beside its warnings: a line an event, as text or json",
     "planners": "how many processes plan the lessons that are on; 0: each goes by the simple rule",
 }
 """Each setting of the file, and what it is for."""
@@ -44,6 +46,14 @@ def planners(env: Mapping[str, str] = os.environ, folder: Path | None = None) ->
     if not (chosen.isascii() and chosen.isdigit() and int(chosen) <= MOST_PLANNERS):
         raise BadSettings(f'planners is a number from 0 to {MOST_PLANNERS}, as in planners = "1"; it is "{chosen}"')
     return int(chosen)
+
+
+def log(said: str | None, env: Mapping[str, str] = os.environ, folder: Path | None = None) -> str | None:
+    """How events are logged: as said, else SPRUNG_LOG, else the file; None: warnings alone. Raises BadSettings."""
+    chosen = said or env.get("SPRUNG_LOG") or from_file(folder or Path.cwd()).get("log")
+    if chosen not in (None, *LOGS):
+        raise BadSettings(f'log is {" or ".join(LOGS)}, as in log = "json"; it is "{chosen}"')
+    return chosen
 
 
 def webpush(env: Mapping[str, str] = os.environ, folder: Path | None = None) -> tuple[Path, str] | None:

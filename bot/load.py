@@ -41,6 +41,7 @@ class Load:
     contacts: Mapping[tuple[str, str], Contact]         # (child, parent): taken along
     agreed: Mapping[str, Agreed]                        # child: taken along
     sentences: tuple[str, ...]
+    gone: int                                           # children who are not on the roster, and stay
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ def load(before: Snapshot | None, hall: Hall, now: datetime) -> Load:
     )
     return Load(
         hall.club, people, version, scheme, children, facts, standings, awards, contacts, agreed,
-        (*(changes or (NOTHING,)), *_kept(present, pairs, hall)),
+        (*(changes or (NOTHING,)), *_kept(present, pairs, hall)), len(_missing(present, pairs)),
     )
 
 
@@ -258,10 +259,14 @@ def _of_child(was: Child, child: Child, hall: Hall) -> Iterator[str]:
         yield f"{child.name} now works on {child.award if award is None else award.name}."
 
 
+def _missing(present: Present, pairs: Pairs) -> list[str]:
+    listed = {child.id for child, _ in pairs}
+    return [child.name for key, child in present.children().items() if key not in listed]
+
+
 def _kept(present: Present, pairs: Pairs, hall: Hall) -> Iterator[str]:
     """Who is not in the files any more, and stays."""
-    listed = {child.id for child, _ in pairs}
-    missing = [child.name for key, child in present.children().items() if key not in listed]
+    missing = _missing(present, pairs)
     stay = "stays" if len(missing) == 1 else "stay"
     yield from _several(len(missing), "child", "children", f"not on the roster {stay}{_named(missing)}")
     if missing:

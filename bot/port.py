@@ -112,6 +112,23 @@ class NotFired(Exception):
         self.said = said
 
 
+@dataclass(frozen=True, slots=True)
+class Queue:
+    """Unasked messages that wait at one gateway: how many, and when the oldest of them was said."""
+
+    letters: int
+    oldest: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Waits:
+    """What waits in a store: reminders that are due and did not fire yet, and letters by gateway."""
+
+    due: int
+    due_since: datetime | None          # the earliest of them; None: none is due
+    letters: Mapping[str, Queue]
+
+
 class Store(Protocol):
     """Keeps everything. Steps of one person run in order, steps of one class one after another.
 
@@ -135,6 +152,12 @@ class Store(Protocol):
 
     def next_due(self) -> Awaitable[datetime | None]:
         """When the earliest reminder is due, or None."""
+
+    def waits(self, now: datetime) -> Awaitable[Waits]:
+        """What waits by now: what is due, and what no gateway took out or delivered."""
+
+    def measured(self, told: Callable[[float], None]) -> None:
+        """From now on call this, in any thread, with the seconds that each commit took. It must be quick."""
 
     def load(self, hall: Hall, now: datetime) -> Awaitable[Loaded]:
         """Load or update a club, and say what changed. A skill with marks that is gone is kept as retired."""

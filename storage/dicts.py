@@ -14,7 +14,7 @@ from typing import Any
 
 from bot.facts import Recorded, Voided
 from bot.lesson.book import ClassBook
-from bot.port import Gateway, Key, Letter, Outgoing, Phone, Trouble
+from bot.port import Gateway, Key, Letter, Outgoing, Phone, Queue, Trouble, Waits
 from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
 from storage.filing import answers, target_of, with_voids
@@ -154,6 +154,15 @@ class MemoryShelf:
     def next_due(self) -> datetime | None:
         """When that is."""
         return min((one.due_at for book in self._data.books.values() for one in book.pending.values()), default=None)
+
+    def waits(self, now: datetime) -> Waits:
+        """What is due, and what is not settled."""
+        due = [at for at, *_ in self._queue() if at <= now]
+        letters: dict[str, list[datetime]] = {}
+        for one in self._data.letters.values():
+            if not one.settled:
+                letters.setdefault(one.reach.via, []).append(one.at)
+        return Waits(len(due), min(due, default=None), {via: Queue(len(at), min(at)) for via, at in letters.items()})
 
     def outbox(self, after: int, limit: int) -> tuple[Outgoing, ...]:
         """Unasked messages behind a cursor."""

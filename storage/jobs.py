@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import partial
 from queue import Empty, SimpleQueue
 from threading import Thread
+from time import perf_counter
 from typing import Any, Protocol
 
 from bot.step import Refused
@@ -94,6 +95,7 @@ class Jobs:
         self._thread = Thread(target=self._run, name="sprung-writer", daemon=True)
         self._closed = False
         self._failing = False       # nothing of the last batch could be written
+        self.timed: Callable[[float], None] = lambda seconds: None     # hears how long each commit took
         self._thread.start()
 
     def put(
@@ -170,6 +172,11 @@ class Jobs:
         except Exception:                   # the next transaction will say so too; whoever waits must be told
             LOG.exception("a transaction could not be rolled back")
 
+    def _commit(self) -> None:
+        began = perf_counter()
+        self._database.commit()
+        self.timed(perf_counter() - began)
+
     def _together(self, batch: list[Job]) -> list[Settled]:
         """All in one transaction; raises where one of them can't be written."""
         database = self._database
@@ -187,7 +194,7 @@ class Jobs:
             if done.written is not None:
                 database.shelf.keep(done.written)
             settled.append((job, done.value, done.error and why(done.error)))
-        database.commit()
+        self._commit()
         return settled
 
     def _one_by_one(self, batch: list[Job]) -> list[Settled]:
@@ -203,7 +210,7 @@ class Jobs:
                 if not database.intact():
                     raise               # what was done before it is gone too
                 settled.append((job, None, why(error)))
-        database.commit()
+        self._commit()
         return settled
 
 

@@ -44,6 +44,7 @@ class PostgresStore(BaseStore):
         self._engine = engine
         self._notices: Notices | None = None
         self._memories = Memories()
+        self._timed: Callable[[float], None] = lambda seconds: None
         self._lanes = Lanes([Turns(line, self._memories, self._wrote) for line in lines], LONGEST_S)
 
     def step(self, heard: Heard, decide: Decide) -> Awaitable[tuple[Said, ...]]:
@@ -82,7 +83,12 @@ class PostgresStore(BaseStore):
             self._notices.close()
         self._notices = Notices(self._engine, told)
 
-    def _wrote(self) -> None:
+    def measured(self, told: Callable[[float], None]) -> None:
+        """Hear how long each commit takes, with the rows that go along with it."""
+        self._timed = told
+
+    def _wrote(self, seconds: float) -> None:
+        self._timed(seconds)
         if self._notices is not None:
             self._notices.wrote()
 

@@ -15,7 +15,7 @@ from typing import Protocol
 from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook, Reminder
 from bot.people.model import Club, Person
-from bot.port import Gateway, Key, Letter, Outgoing, Phone, Trouble
+from bot.port import Gateway, Key, Letter, Outgoing, Phone, Trouble, Waits
 from bot.scheme.model import Scheme
 from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
@@ -212,6 +212,9 @@ class Shelf(Protocol):
 
     def next_due(self) -> datetime | None:
         """When the earliest reminder is due that was not fired."""
+
+    def waits(self, now: datetime) -> Waits:
+        """What is due by now, and what is not settled at each gateway."""
 
     def outbox(self, after: int, limit: int) -> tuple[Outgoing, ...]:
         """Unasked messages behind a cursor, oldest first, with the addresses of their person."""

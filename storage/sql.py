@@ -13,7 +13,7 @@ from typing import Any
 
 from bot.facts import Recorded
 from bot.lesson.book import AwardWay, Child, ClassBook
-from bot.port import Gateway, Key, Letter, Outgoing, Phone, Trouble
+from bot.port import Gateway, Key, Letter, Outgoing, Phone, Queue, Trouble, Waits
 from bot.step import Invitation, Said, Want
 from bot.talk.state import Talk
 from storage import codec, rows, tables
@@ -188,6 +188,17 @@ class SqlShelf:
         """When that is."""
         at: int | None = self._all(ask.NEXT_DUE, tables.reminder)[0][0]
         return None if at is None else codec.instant(at)
+
+    def waits(self, now: datetime) -> Waits:
+        """What is due, and what is not settled."""
+        due = self._all(ask.OVERDUE_REMINDERS, tables.reminder, now=codec.micros(now))[0]
+        letters: dict[str, Queue] = {}
+        for row in self._all(ask.UNSETTLED, tables.letter):     # a gateway's queue, and what it failed to deliver
+            several, oldest = row.several, codec.instant(row.oldest)
+            if (other := letters.get(row.via)) is not None:
+                several, oldest = several + other.letters, min(oldest, other.oldest)
+            letters[row.via] = Queue(several, oldest)
+        return Waits(due.several, None if due.oldest is None else codec.instant(due.oldest), letters)
 
     def outbox(self, after: int, limit: int) -> tuple[Outgoing, ...]:
         """Unasked messages behind a cursor."""

@@ -72,6 +72,10 @@ class SqliteStore(BaseStore):
             raise Refused(f"{path} is there already; nothing was copied.")
         await self._aside(lambda: copy(self._path, path))
 
+    def measured(self, told: Callable[[float], None]) -> None:
+        """Hear how long each commit takes."""
+        self._jobs.timed = told
+
     async def close(self) -> None:
         """Finish what is queued and let go."""
         await asyncio.to_thread(self._jobs.close)

@@ -4,7 +4,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from sqlalchemy import BindParameter, Select, and_, bindparam, func, or_, select, tuple_, union
+from sqlalchemy import BindParameter, Select, and_, bindparam, func, or_, select, tuple_, union, union_all
 from sqlalchemy.sql.selectable import CompoundSelect
 
 from storage.tables import (
@@ -94,6 +94,9 @@ LAST_FACT = select(func.max(fact.c.seq)).where(fact.c.club == CLUB)
 COUNTER = select(counter.c.value).where(counter.c.name == bindparam("name"))
 
 NEXT_DUE = select(func.min(reminder.c.due_at)).where(reminder.c.due_at.is_not(None))
+OVERDUE_REMINDERS = select(func.count().label("several"), func.min(reminder.c.due_at).label("oldest")).where(
+    reminder.c.due_at <= bindparam("now"),
+)
 DUE = select(reminder.c.class_id, reminder.c.key).where(
     reminder.c.due_at == bindparam("due_at"), reminder.c.club == CLUB, reminder.c.person == PERSON,
 ).order_by(reminder.c.class_id, reminder.c.key)
@@ -129,6 +132,11 @@ OVERDUE = select(letter).where(or_(
     and_(letter.c.cursor.is_not(None), letter.c.at < bindparam("since")),
 )).order_by(letter.c.club, letter.c.person, letter.c.seq).limit(bindparam("limit"))     # a clock may have gone back
 OVERDUE_OF = OVERDUE.where(letter.c.club == CLUB)
+_unsettled = select(letter.c.via, func.count().label("several"), func.min(letter.c.at).label("oldest"))
+UNSETTLED = union_all(      # each half goes by an index that leaves out what is settled
+    _unsettled.where(letter.c.cursor.is_not(None)).group_by(letter.c.via),
+    _unsettled.where(letter.c.held_until.is_not(None)).group_by(letter.c.via),
+)
 KEY = select(gateway_key).where(gateway_key.c.digest == bindparam("digest"))
 KEYS = select(gateway_key).where(gateway_key.c.gateway == bindparam("gateway")).order_by(gateway_key.c.id)
 GATEWAY = select(gateway).where(gateway.c.name == bindparam("name"))

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
-from bot.port import Gateway, Key, Letter, Loaded, Outgoing, Phone, Snapshot, Subscription, Trouble
+from bot.port import Gateway, Key, Letter, Loaded, Outgoing, Phone, Snapshot, Subscription, Trouble, Waits
 from bot.step import Invitation, Said, Wake
 from storage import house, letters, phones, tidying, waking
 from storage.shelf import Lease, Shelf
@@ -80,6 +80,13 @@ class BaseStore(ABC):
     async def next_due(self) -> datetime | None:
         """When the earliest reminder is due."""
         return await self._read(lambda shelf: shelf.next_due())
+
+    async def waits(self, now: datetime) -> Waits:
+        """What waits by now."""
+        return await self._read(lambda shelf: shelf.waits(now))
+
+    def measured(self, told: Callable[[float], None]) -> None:  # noqa: B027 - what has no commits has none to measure
+        """Nothing takes any time here."""
 
     async def outbox(self, after: int, limit: int = 100) -> tuple[Outgoing, ...]:
         """Unasked messages behind a cursor."""

@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from threading import Lock
+from time import perf_counter
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, bindparam, select, update
@@ -208,7 +209,8 @@ class Work:
 class Turns:
     """Carries out plans on one connection, each in one transaction. For one thread."""
 
-    def __init__(self, line: Line, memories: Memories, wrote: Callable[[], None]) -> None:
+    def __init__(self, line: Line, memories: Memories, wrote: Callable[[float], None]) -> None:
+        """`wrote` hears of each turn that may have written, and how many seconds its commit took."""
         self._line = line
         self._memories = memories
         self._wrote = wrote
@@ -259,14 +261,16 @@ class Turns:
                 if told is not None:
                     _touch(session, told, with_one_more(lately, touched(revision, done.written)))
 
+            began = perf_counter()
             self._line.commit(last)
+            took = perf_counter() - began
         except BaseException:
             memory.cache.clear()
             self._line.rollback()
             raise
         memory.revision = revision
         if not work.looks:
-            self._wrote()
+            self._wrote(took)
         if work.address is not None:
             whose = memory.cache.known.get(work.address)
             self._memories.note(work.address, None if whose is None else whose[0])

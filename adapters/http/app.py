@@ -15,10 +15,12 @@ from aiohttp.web_protocol import RequestHandler
 from adapters.http.described import described
 from adapters.http.desk import LARGEST_BODY, Desk, answer, only
 from adapters.http.incoming import Incoming
+from adapters.http.log import event
 from adapters.http.metrics import MEDIA_TYPE
 from adapters.http.outbox import Outgo
 from adapters.http.problems import Problem, of_parser, told
 from adapters.http.shapes import State
+from adapters.http.underway import LOGGED
 from adapters.web import pages
 from bot.step import Refused
 
@@ -71,9 +73,14 @@ class About:
     async def metrics(self, request: web.Request) -> web.StreamResponse:
         """Counters."""
         only(request)
-        with suppress(Refused):         # a store that can't be read just now: the last number stands
-            self._desk.metrics.aside.set(len(await self._desk.service.store.troubles()))
-        return web.Response(body=self._desk.metrics.text(), headers={"Content-Type": MEDIA_TYPE})
+        desk, now, aside = self._desk, self._desk.service.clock.now(), 0
+        try:
+            waits = await desk.service.store.waits(now)
+            aside = len(await desk.service.store.troubles())
+        except Refused:         # whoever watches is told just that
+            waits = None
+        desk.metrics.looked(waits, aside, now)
+        return web.Response(body=desk.metrics.text(), headers={"Content-Type": MEDIA_TYPE})
 
 
 # --- the guard ------------------------------------------------------------------------------------------
@@ -86,9 +93,18 @@ def guarded(handle: Any, desk: Desk) -> Any:
         except Exception as error:
             response = told(error)
             desk.metrics.problems.labels(str(response.status)).inc()
+            if not hasattr(error, LOGGED):
+                event("problem", path=_path(request), status=response.status)
         return response
 
     return guard
+
+
+def _path(request: web.Request) -> str | None:
+    """Which of our paths that was, and nothing that somebody made up."""
+    found = getattr(request, "_match_info", None)       # which is not there yet where the router itself failed
+    resource = None if found is None else found.route.resource
+    return None if resource is None else resource.canonical
 
 
 class _Door(RequestHandler):

@@ -9,6 +9,7 @@ from aiohttp import web
 from adapters.http.desk import Desk, answer, body, only
 from adapters.http.letters import outgoing
 from adapters.http.shapes import Message, Replies
+from adapters.http.underway import under_way
 
 # Far beyond these no calendar can be reckoned with; it is for the talk to say that such a time can't be meant.
 EARLIEST, LATEST = datetime(2000, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC)
@@ -25,13 +26,14 @@ class Incoming:
         began = perf_counter()
         desk = self._desk
         gateway = await desk.gateway(request)
-        only(request)
-        message = await body(request, Message)
-        sender = desk.person(message.channel, message.sender, message.typed)
-        said = await desk.service.hear(
-            message.channel, sender, text=message.typed, choice=message.tapped, id=message.id,
-            sent_at=min(max(message.sent_at, EARLIEST), LATEST), via=gateway,
-        )
-        replies = tuple(outgoing(one, message.channel, sender) for one in said)
-        desk.metrics.answered(gateway, perf_counter() - began)
-        return answer(Replies.model_construct(replies=replies))
+        with under_way(desk.metrics, gateway, began) as one:
+            only(request)
+            message = await body(request, Message)
+            one.message = message.id
+            sender = desk.person(message.channel, message.sender, message.typed)
+            said = await desk.service.hear(
+                message.channel, sender, text=message.typed, choice=message.tapped, id=message.id,
+                sent_at=min(max(message.sent_at, EARLIEST), LATEST), via=gateway,
+            )
+            replies = tuple(outgoing(one, message.channel, sender) for one in said)
+            return answer(Replies.model_construct(replies=replies))

@@ -15,6 +15,7 @@ from adapters.channel import fit
 from adapters.clock import Clock
 from adapters.http import CARRIES
 from adapters.http.bell import Bell
+from adapters.http.log import event
 from adapters.http.metrics import Metrics
 from adapters.http.shapes import Choice, Outgoing
 from bot.port import Letter, Store
@@ -74,6 +75,8 @@ class Rounds:
         while True:
             released, dropped = await self._store.release(now, now - TOO_OLD)
             self._metrics.settled.labels("dropped").inc(dropped)
+            if dropped:
+                event("too old", messages=dropped)
             if released:
                 self._bell.ring()
             if not released and not dropped:

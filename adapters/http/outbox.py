@@ -13,6 +13,7 @@ from aiohttp import web
 
 from adapters.http.desk import Desk, answer, body, only
 from adapters.http.letters import LOOK_S, letter, retry_at
+from adapters.http.log import event
 from adapters.http.problems import Problem
 from adapters.http.shapes import Failed, Nothing, Outbox
 from bot.port import Letter
@@ -76,6 +77,7 @@ class Outgo:
         if not await self._store.settle(gateway, message, again):
             raise Problem(404, "There is no message of that id for this gateway.")
         desk.metrics.settled.labels(how).inc()
+        event("report", gateway=gateway, message=message, outcome=how)
 
 
 def _after(request: web.Request) -> int:

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from secrets import token_hex
+from time import perf_counter
 
 from aiohttp import ClientError, ClientSession, ClientTimeout
 from standardwebhooks import Webhook
@@ -21,6 +22,7 @@ from standardwebhooks import Webhook
 from adapters.clock import Clock
 from adapters.http.bell import Bell
 from adapters.http.letters import LOOK_S, letter, retry_at
+from adapters.http.log import event
 from adapters.http.metrics import Metrics
 from bot.port import Gateway, Letter, Store
 from bot.step import Refused
@@ -112,7 +114,9 @@ class Push:
         while line.letters:
             one = line.letters[0]
             async with self._slots:
+                began = perf_counter()
                 delivered = await self._send(one)
+                self._tried(one, "delivered" if delivered else "failed", perf_counter() - began)
             again = None if delivered else retry_at(self._clock.now(), one.tries, self._jitter)
             await self._settle(one, again)
             if delivered:
@@ -122,6 +126,10 @@ class Push:
                 line.letters.clear()
         if line.failed < self._reading:
             self._lines.pop(key, None)
+
+    def _tried(self, one: Letter, how: str, seconds: float) -> None:
+        self._metrics.pushes.labels("gateway", how).inc()
+        event("push", gateway=self.gateway.name, message=one.said.id, outcome=how, ms=round(seconds * 1000, 1))
 
     async def _send(self, one: Letter) -> bool:
         assert self.gateway.push_url is not None

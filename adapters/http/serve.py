@@ -7,10 +7,8 @@ import gc
 import logging
 import random
 import signal
-import traceback
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
-from types import TracebackType
 
 from aiohttp import ClientSession
 
@@ -19,6 +17,7 @@ from adapters.http.app import Runner
 from adapters.http.desk import Desk
 from adapters.http.letters import Rounds
 from adapters.http.limits import Limits
+from adapters.http.log import Counting, event, log_to_stderr
 from adapters.http.push import Push, Pushes
 from adapters.scheduler import Waker
 from adapters.service import Service
@@ -38,6 +37,7 @@ class Served:
         key: ServerKey | None = None, services: Sequence[str] = SERVICES,
     ) -> None:
         self.desk = Desk(service, limits or Limits(), jitter)
+        self._counting = Counting(self.desk.metrics)
         self._service = service
         self._key, self._services = key, services
         self.rounds = Rounds(service.store, service.clock, self.desk.bell, self.desk.metrics)
@@ -59,8 +59,10 @@ class Served:
         self.pushes = Pushes(push, store, _real_time)
         self._loop = asyncio.get_running_loop()
         store.heed(self._others_wrote)
+        store.measured(desk.metrics.commits.observe)
+        logging.getLogger().addHandler(self._counting)
         if self._key is not None:
-            desk.webpush = WebPush(self._key, store, self._session, _real_time, self._services)
+            desk.webpush = WebPush(self._key, store, self._session, _real_time, self._services, self._tried)
         await self.rounds.once()    # what is too old by now is not sent
         await self._waker.start()
         runs = (self.rounds.run(), self.pushes.run(), self._look(), self.housekeeping.run())
@@ -77,6 +79,12 @@ class Served:
         if self.desk.webpush is not None:
             await self.desk.webpush.stop()
         await self._session.close()
+        logging.getLogger().removeHandler(self._counting)
+
+    def _tried(self, how: str) -> None:
+        """Word went to a phone whose page is closed."""
+        self.desk.metrics.pushes.labels("phone", how).inc()
+        event("phone told", outcome=how)
 
     async def _look(self) -> None:
         """Look what is due, again and again: another program may have left it behind, and be gone."""
@@ -95,6 +103,7 @@ class Served:
 
     async def woken(self, said: tuple[Said, ...]) -> None:
         """Time came for something, and this was said: whoever waits for it hears."""
+        event("reminders", messages=len(said))
         self._ring()
         if self.desk.webpush is not None:
             self.desk.webpush.tell(said)
@@ -120,49 +129,27 @@ def _real_time() -> datetime:
 
 async def serve(
     service: Service, host: str, port: int, say: Callable[[str], None], address: str | None = None, *,
-    draw: bool = False, key: ServerKey | None = None,
+    draw: bool = False, key: ServerKey | None = None, log: str | None = None,
 ) -> None:
     """Serve until somebody asks us to stop (SIGTERM, SIGINT). Raises OSError where the port is taken.
 
     `address`: where phones find the page, if that is elsewhere. `draw`: show it as a QR code too. `key`: with it,
-    phones that ask for it are told of something while their page is closed.
+    phones that ask for it are told of something while their page is closed. `log`: each event too, as text or json.
     """
     asked = asyncio.Event()
     loop = asyncio.get_running_loop()
     for one in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(one, asked.set)
-    log_without_names()
+    log_to_stderr(log)
     served = Served(service, key=key)
     port = await served.start(host, port)
     loaded()
+    event("started")
     here = f"http://{f'[{host}]' if ':' in host else host}:{port}"
     say(f"Serving on {here}  (Ctrl-C ends it)")
     if draw:
         say(f"The page: {address or here}\n{qr(address or here)}")
     await asked.wait()
     await served.stop()
+    event("stopped")
     say("Stopped. All that was answered is kept.")
-
-
-# --- the log --------------------------------------------------------------------------------------------
-
-_Raised = tuple[type[BaseException], BaseException, TracebackType | None] | tuple[None, None, None]
-
-
-class _Plain(logging.Formatter):
-    """Says what went wrong and where, and never the words of an error: they may hold a child's name."""
-
-    def formatException(self, ei: _Raised) -> str:
-        """The kind of the error and the last places that it went through."""
-        kind, _, where = ei
-        frames = traceback.extract_tb(where)[-4:]
-        path = " < ".join(f"{one.name} ({one.filename.rpartition('/')[2]}:{one.lineno})" for one in reversed(frames))
-        return f"{kind.__name__ if kind else 'error'} in {path}"
-
-
-def log_without_names() -> None:
-    """Warnings and errors go to the error output."""
-    handler = logging.StreamHandler()
-    handler.setFormatter(_Plain("%(asctime)s %(levelname)s %(name)s: %(message)s"))
-    logging.getLogger().addHandler(handler)
-    logging.getLogger().setLevel(logging.WARNING)

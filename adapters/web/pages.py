@@ -14,6 +14,7 @@ from aiohttp import web
 from adapters.http.desk import Desk, body, only
 from adapters.http.incoming import EARLIEST, LATEST
 from adapters.http.problems import Problem, wrong
+from adapters.http.underway import under_way
 from adapters.web import CHANNEL
 from adapters.web.files import HEADERS, files, serve_file
 from adapters.web.phones import Here, Phones, out, same_site
@@ -102,15 +103,16 @@ class Pages:
         """Something was typed or tapped; answered only once all that it caused is durable."""
         began = perf_counter()
         here = await self.who.here(request)
-        only(request)
-        message = await body(request, Message)
-        self._desk.person(CHANNEL, here.phone.id, message.text)
-        said = await self._desk.service.hear(
-            CHANNEL, here.phone.id, text=message.text, choice=message.choice, id=here.message(message.id),
-            sent_at=min(max(message.sent_at, EARLIEST), LATEST),
-        )
-        self._desk.metrics.answered(CHANNEL, perf_counter() - began)
-        return answer(self._shown(here, said))
+        with under_way(self._desk.metrics, CHANNEL, began) as one:
+            only(request)
+            message = await body(request, Message)
+            one.message = here.message(message.id)
+            self._desk.person(CHANNEL, here.phone.id, message.text)
+            said = await self._desk.service.hear(
+                CHANNEL, here.phone.id, text=message.text, choice=message.choice, id=here.message(message.id),
+                sent_at=min(max(message.sent_at, EARLIEST), LATEST),
+            )
+            return answer(self._shown(here, said))
 
     async def said(self, request: web.Request) -> web.StreamResponse:
         """What was said to this person behind a number; with `wait`, once there is something."""

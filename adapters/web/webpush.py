@@ -117,8 +117,10 @@ class WebPush:
 
     def __init__(
         self, key: ServerKey, store: Store, session: ClientSession, now: Callable[[], datetime],
-        services: Sequence[str] = SERVICES,
+        services: Sequence[str] = SERVICES, tried: Callable[[str], object] = lambda how: None,
     ) -> None:
+        """`tried` hears what came of each try: delivered or failed."""
+        self._tried = tried
         self.public = key.public
         self._key, self._store, self._session, self._now, self._services = key, store, session, now, services
         self._slots = asyncio.Semaphore(AT_ONCE)
@@ -160,6 +162,7 @@ class WebPush:
 
     async def _send(self, phone: Phone, to: Subscription, text: str) -> None:
         status = await self._post(to, text)
+        self._tried("delivered" if status is not None and status < 300 else "failed")
         if status in (404, 410):        # RFC 8030, 7.3: nobody hears there any more
             await self._store.subscribe(phone.club, phone.person, phone.id, None)
         elif status is None or status >= 300:

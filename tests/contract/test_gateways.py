@@ -5,8 +5,9 @@ from datetime import timedelta
 
 import pytest
 
-from bot.port import Gateway, Key
+from bot.port import Gateway, Key, Queue, Waits
 from bot.step import Invitation, Refused
+from storage.memory import MemoryStore
 from tests.contract.club import NOW, heard, queueing, reminder, saying, waking
 from tests.contract.test_people import joining
 
@@ -210,3 +211,39 @@ async def test_the_order_is_the_persons_though_a_clock_went_back(store):
     assert [one.id for one in held[:2]] == [first, third]
     assert held[2].at < held[1].at
     assert [one.seq for one in held] == sorted(one.seq for one in held)
+
+
+# --- what waits ---------------------------------------------------------------------------------------
+
+async def test_what_waits_is_counted(store):
+    """What is due and was not fired, and at each gateway what is not settled yet, held or not, and the oldest of it."""
+    assert await store.waits(NOW) == Waits(0, None, {})
+    await fire(store, reminder("a", after=10), reminder("b", after=20), after=30)
+    await speak(store, "sam", via="other")
+    sams = (reminder("c", "sam", 40), reminder("d", "sam", 70))
+    await store.step(heard("q", sender="sam", via="other"), queueing(*sams))
+    await store.wake(NOW + timedelta(seconds=40), waking())
+    await store.restart()
+    (first, _) = await store.letters("gate", 0)
+    said = [NOW + timedelta(seconds=after) for after in (30, 40)]
+    due = NOW + timedelta(seconds=70)
+    assert await store.waits(due) == Waits(1, due, {"gate": Queue(2, said[0]), "other": Queue(1, said[1])})
+    await store.settle("gate", first.said.id, NOW + timedelta(hours=1))       # held, and what follows it too
+    assert (await store.waits(NOW)).letters["gate"] == Queue(2, said[0])
+    await speak(store, "sam", n=1)                                            # and another's, who waits for nobody
+    await store.wake(due, waking())
+    assert (await store.waits(NOW)).letters["gate"] == Queue(3, said[0])
+    await store.settle("gate", first.said.id)
+    assert (await store.waits(NOW)).letters == {"gate": Queue(2, said[0]), "other": Queue(1, said[1])}
+    assert (await store.waits(due)).due == 0
+
+
+async def test_commits_are_measured(store):
+    """Where there are commits, whoever asked hears of each of them how long it took."""
+    heard_of: list[float] = []
+    store.measured(heard_of.append)
+    await speak(store, "jo")
+    await speak(store, "jo", n=1)
+    assert all(0 < seconds < 60 for seconds in heard_of)
+    if not isinstance(store.store, MemoryStore):
+        assert len(heard_of) == 2

@@ -15,7 +15,8 @@ async def test_the_program_says_how_it_is(api: Api, gate: Gateway) -> None:
     assert await (await open_to_all.ask("GET", "/healthz")).json() == {"status": "ok"}
     assert await (await open_to_all.ask("GET", "/readyz")).json() == {"status": "ready"}
     counted = await (await open_to_all.ask("GET", "/metrics")).text()
-    assert 'sprung_messages_total{gateway="gate"} 1.0' in counted
+    assert 'sprung_messages_total{gateway="gate",outcome="answered"} 1.0' in counted
+    assert 'sprung_messages_total{gateway="gate",outcome="refused"} 1.0' in counted
     assert 'sprung_problems_total{status="422"} 1.0' in counted
     assert "+447700900001" not in counted
 

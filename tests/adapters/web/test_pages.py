@@ -179,7 +179,7 @@ async def test_what_a_page_says_is_counted(browser: Browser) -> None:
     await browser.join()
     await browser.says("start tuesday")
     counted = await (await browser.ask("GET", "/metrics")).text()
-    assert 'sprung_messages_total{gateway="web"} 1.0' in counted
+    assert 'sprung_messages_total{gateway="web",outcome="answered"} 1.0' in counted
     assert "sprung_message_seconds_count 1.0" in counted
     assert "sprung_reminder_late_seconds_count" in counted
     assert "jo" not in counted
