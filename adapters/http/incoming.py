@@ -27,8 +27,8 @@ class Incoming:
         gateway = await desk.gateway(request)
         only(request)
         message = await body(request, Message)
-        sender = desk.person(message.channel, message.sender, message.typed)
-        said = await desk.service.hear(
+        sender = desk.person(message.channel, message.sender)
+        said = await desk.hear(
             message.channel, sender, text=message.typed, choice=message.tapped, id=message.id,
             sent_at=min(max(message.sent_at, EARLIEST), LATEST), via=gateway,
         )

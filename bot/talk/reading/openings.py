@@ -6,7 +6,7 @@ from typing import Final
 
 from bot.talk.reading.bag import Bag
 from bot.talk.reading.lexer import Found
-from bot.talk.reading.tokens import Token
+from bot.talk.reading.tokens import Token, tokenise
 from bot.talk.reading.words import NEVER_A_GROUP
 
 LONGEST_NAME: Final = 80
@@ -40,6 +40,11 @@ def way_agreed(text: str, tokens: Sequence[Token]) -> tuple[str, str]:
 def code_joined(text: str, tokens: Sequence[Token]) -> str:
     """After `join`: the code as typed."""
     return text[tokens[0].stop:].strip().lstrip(":").strip()
+
+
+def tries_code(text: str) -> bool:
+    """Would this be read as a code that somebody tries, however `join` is spelled?"""
+    return any(token.word == "join" for token in tokenise(text)[:1])
 
 
 def groups_named(tokens: Sequence[Token], start: int, found: Sequence[Found]) -> Iterator[tuple[int, Bag]]:
