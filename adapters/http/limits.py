@@ -1,4 +1,4 @@
-"""How often, and how many at once: token buckets, for each key, for each person, for codes that are tried, for keys that are wrong.
+"""How often and how many at once: token buckets for keys, people, codes that are tried, keys that are wrong.
 
 What lives here: the buckets and how large they are. Time comes from the clock that is handed in.
 """
