@@ -6,6 +6,7 @@ import contextlib
 import gc
 import logging
 import random
+import re
 import signal
 import traceback
 from collections.abc import Callable, Sequence
@@ -26,6 +27,7 @@ from adapters.web.webpush import SERVICES, ServerKey, WebPush
 from bot.port import Gateway
 from bot.step import Said
 
+LINE_ENDS = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")
 LOOK_S = 5.0        # so long at most what another program left behind is late
 
 
@@ -147,7 +149,14 @@ _Raised = tuple[type[BaseException], BaseException, TracebackType | None] | tupl
 
 
 class _Plain(logging.Formatter):
-    """Says what went wrong and where, and never the words of an error: they may hold a child's name."""
+    """Says what went wrong and where, and never the words of an error: they may hold a child's name.
+
+    One line each, whatever is in it: nobody writes a line of ours by what they send.
+    """
+
+    def format(self, record: logging.LogRecord) -> str:
+        """The whole of it as one line."""
+        return LINE_ENDS.sub(" ", super().format(record))
 
     def formatException(self, ei: _Raised) -> str:
         """The kind of the error and the last places that it went through."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from bot.fold import is_formula
 from bot.talk.reading.bag import Bag
 from bot.talk.reading.lexer import Found
 from bot.talk.reading.tokens import Token, tokenise
@@ -24,7 +25,9 @@ def names_added(text: str, tokens: Sequence[Token], place: int) -> tuple[int, tu
     end = next((at for at in range(place, size) if tokens[at].kind == "sep"), size)
     stop = tokens[end].start if end < size else len(text)
     names = tuple(" ".join(name.split()).strip(".:! ") for name in text[tokens[place].stop:stop].split(","))
-    fits = all(any(char.isalpha() for char in name) and len(name) <= LONGEST_NAME for name in names)
+    fits = all(
+        any(char.isalpha() for char in name) and len(name) <= LONGEST_NAME and not is_formula(name) for name in names
+    )
     return end, names if fits else ()
 
 
