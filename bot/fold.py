@@ -66,6 +66,14 @@ def atoms(text: str) -> tuple[str, ...]:
     return tuple(word for part in parts for word in fold(part).split())
 
 
+def is_formula(text: str) -> bool:
+    """Would a spreadsheet take it for a formula? No name begins so, and a list with one is a danger to who opens it.
+
+    Source: OWASP, "CSV Injection", from memory.
+    """
+    return unicodedata.normalize("NFKC", text).lstrip().startswith(("=", "+", "-", "@"))
+
+
 def is_letter(char: str) -> bool:
     """Is it a letter, a figure, or a mark that belongs to one?"""
     return char.isalnum() or unicodedata.category(char).startswith("M")

@@ -196,7 +196,10 @@ class Store(Protocol):
         """Every gateway with a key that works, by name."""
 
     def keep_phone(self, phone: Phone) -> Awaitable[None]:
-        """Keep a phone on which somebody came in. Raises Refused where there is no such person."""
+        """Keep a phone on which somebody came in. Raises Refused where there is no such person.
+
+        Raises SignedOut where one of that id was ended.
+        """
 
     def phone(self, digest: str) -> Awaitable[Phone | None]:
         """The phone of that digest, ended or not."""

@@ -283,5 +283,9 @@ class Refused(Exception):
     """The store can't take this message; the text is one sentence for whoever sent it."""
 
 
+class SignedOut(Refused):
+    """This phone was signed out for good; it takes another code to come in on it again."""
+
+
 class OtherMessage(Refused):
     """This id was used before for another message; nothing was recorded."""

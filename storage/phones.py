@@ -8,19 +8,21 @@ import dataclasses
 from datetime import datetime
 
 from bot.port import Phone, Subscription
-from bot.step import Desk, Heard, Refused
+from bot.step import Desk, Heard, Refused, SignedOut
 from storage import unit
 from storage.shelf import NOBODY, Shelf, Written
 from storage.unit import Done
 
 
 def keep(shelf: Shelf, phone: Phone) -> Done[None]:
-    """Keep a phone. Raises Refused where it was kept before, or there is no such person."""
+    """Keep a phone. Raises Refused where it was kept before or nobody's, SignedOut where one of its id was ended."""
     if shelf.phone(phone.digest) is not None:
         raise Refused("That phone has come in already.")
     home = shelf.home(phone.club)
     if home is None or phone.person not in home.people:
         raise Refused("There is nobody of that name in this club.")
+    if any(one.ended and one.id == phone.id for one in shelf.phones(phone.club, phone.person)):
+        raise SignedOut("This phone was signed out. Ask your club for a new code, and come in with that.")
     return Done(None, Written(NOBODY, phones=(phone,)))
 
 

@@ -1,24 +1,24 @@
 """The API's map: which path leads to which handler, and the runner that serves it.
 
 What lives here: the routes, and one guard around all of them, so that whatever goes wrong ends as a problem document:
-in a handler, in the router, and in the parser, before there is a request at all.
+in a handler, in the router, and in the parser (`doors.py`), before there is a request at all.
 """
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
-from contextlib import suppress
 from typing import Any
 
 from aiohttp import web
-from aiohttp.web_protocol import RequestHandler
 
 from adapters.http.described import described
 from adapters.http.desk import LARGEST_BODY, Desk, answer, only
+from adapters.http.doors import HEAD_WITHIN_S, Doors
 from adapters.http.incoming import Incoming
 from adapters.http.log import event
 from adapters.http.metrics import MEDIA_TYPE
 from adapters.http.outbox import Outgo
-from adapters.http.problems import Problem, of_parser, told
+from adapters.http.problems import Problem, told
+from adapters.http.sealed import before_it_goes
 from adapters.http.shapes import State
 from adapters.http.underway import LOGGED
 from adapters.web import pages
@@ -32,6 +32,7 @@ def application(desk: Desk) -> web.Application:
     """The routes."""
     incoming, outgo, about = Incoming(desk), Outgo(desk), About(desk)
     app = web.Application(client_max_size=LARGEST_BODY)
+    app.on_response_prepare.append(before_it_goes)
     app.add_routes([
         web.post("/v1/messages", incoming.post),
         web.get("/v1/outbox", outgo.get, allow_head=False),
@@ -107,37 +108,20 @@ def _path(request: web.Request) -> str | None:
     return None if resource is None else resource.canonical
 
 
-class _Door(RequestHandler):
-    """One connection."""
-
-    def handle_error(
-        self, request: Any, status: int = 500, exc: BaseException | None = None, message: str | None = None,
-    ) -> web.StreamResponse:
-        """What the parser could not read, as a problem document too."""
-        if request.writer.output_size > 0:
-            raise ConnectionError("an answer was begun already")
-        response = of_parser(status)
-        response.force_close()
-        return response
-
-
-class _Doors(web.Server):
-    """Makes connections of that kind."""
-
-    def __call__(self) -> RequestHandler:
-        return _Door(self, loop=self._loop, **self._kwargs)
-
-
 class Runner(web.AppRunner):
     """Runs the application behind the guard. Call `close` to end it: what is under way is finished first."""
 
     def __init__(self, desk: Desk) -> None:
-        super().__init__(application(desk), access_log=None, handle_signals=False, shutdown_timeout=STOP_WITHIN_S)
+        super().__init__(
+            application(desk), access_log=None, handle_signals=False, shutdown_timeout=STOP_WITHIN_S,
+            keepalive_timeout=HEAD_WITHIN_S,
+            auto_decompress=False,      # a body is as large as it comes: nothing small unpacks to something huge
+        )
         self._desk = desk
 
     async def _make_server(self) -> web.Server:
         made: Any = await super()._make_server()
-        return _Doors(
+        return Doors(
             guarded(made.request_handler, self._desk), request_factory=made.request_factory, loop=made._loop,
             **made._kwargs,
         )

@@ -4,28 +4,32 @@ What lives here: who is asking, what they sent, how it is answered. No path.
 """
 from __future__ import annotations
 
+import asyncio
 import random
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from ipaddress import IPv6Address, ip_address, ip_network
 from time import monotonic
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from aiohttp import web
 from pydantic import BaseModel, ValidationError
 
 from adapters.addresses import NoAddress, normal
 from adapters.http.bell import Bell
+from adapters.http.codes import Tries
 from adapters.http.keys import Keyring
-from adapters.http.limits import Buckets, Limits
+from adapters.http.limits import AtOnce, Buckets, Limits
 from adapters.http.metrics import Metrics
 from adapters.http.problems import Problem, of_shape, too_many, wrong
 from adapters.service import Service
 from adapters.web.webpush import WebPush
+from bot.step import Said
+from bot.talk.reading.openings import tries_code
 
 LARGEST_BODY = 64 * 1024
 JSON = "application/json"
-_CODE = re.compile(r"\W*join\b", re.IGNORECASE)
+BODY_WITHIN_S = 20.0        # so long a body may take to come
 S = TypeVar("S", bound=BaseModel)
 
 
@@ -47,9 +51,9 @@ class Desk:
         self.keys = Keyring(self.service.store, self.seconds)
         self._by_key = Buckets(self.limits.key, clock)
         self._by_person = Buckets(self.limits.person, clock)
-        self._codes = Buckets(self.limits.codes, clock)
+        self.tries = Tries(self.service, self.limits)
         self.pages = Buckets(self.limits.pages, clock)
-        self.joins = Buckets(self.limits.joins, clock)
+        self.listening = AtOnce(self.limits.listening)
         self._strangers = Buckets(self.limits.wrong_keys, clock)
 
     async def gateway(self, request: web.Request) -> str:
@@ -57,14 +61,14 @@ class Desk:
         try:
             gateway = await self.keys.gateway(request.headers.get("Authorization"))
         except Problem:
-            if wait := self._strangers.take(request.remote):
+            if wait := self._strangers.take(where_from(request)):
                 raise too_many(wait, "with a wrong key from this address") from None
             raise
         if wait := self._by_key.take(gateway):
             raise too_many(wait, "with this key")
         return gateway
 
-    def person(self, channel: str, sender: str, text: str | None) -> str:
+    def person(self, channel: str, sender: str) -> str:
         """The sender's address in its one form. Raises Problem: 422, or 429 where they write too often."""
         try:
             address = normal(channel, sender)
@@ -72,9 +76,14 @@ class Desk:
             raise wrong("sender", str(fault)) from None
         if wait := self._by_person.take((channel, address)):
             raise too_many(wait, "by this sender")
-        if text is not None and _CODE.match(text) and (wait := self._codes.take((channel, address))):
-            raise too_many(wait, "to join by this sender")
         return address
+
+    async def hear(self, channel: str, address: str, *, text: str | None, **more: Any) -> tuple[Said, ...]:
+        """`Service.hear`. Raises Problem 429 where a code is tried too often, by this sender or by all."""
+        if text is None or not tries_code(text):
+            return await self.service.hear(channel, address, text=text, **more)
+        async with self.tries.one(channel, address):
+            return await self.service.hear(channel, address, text=text, **more)
 
 
 async def body(request: web.Request, shape: type[S], *, empty: S | None = None) -> S:
@@ -82,7 +91,12 @@ async def body(request: web.Request, shape: type[S], *, empty: S | None = None) 
     declared = request.headers.get("Content-Length", "")
     if declared.isdecimal() and int(declared) > LARGEST_BODY:
         raise Problem(413, "The body is larger than 64 KiB; send less.")
-    sent = await request.read()
+    try:
+        async with asyncio.timeout(BODY_WITHIN_S):
+            sent = await request.read()
+    except TimeoutError:
+        raise Problem(408, f"The body did not come within {BODY_WITHIN_S:.0f} s; send it again.",
+                      headers={"Connection": "close"}) from None
     if not sent and empty is not None:
         return empty
     if "Content-Type" in request.headers and request.content_type != JSON:
@@ -91,6 +105,30 @@ async def body(request: web.Request, shape: type[S], *, empty: S | None = None) 
         return shape.model_validate_json(sent)
     except ValidationError as error:
         raise of_shape(error, shape.model_fields) from None
+
+
+def where_from(request: web.Request) -> str:
+    """The address that asks, as one name: what a server in front of us on this machine says, else what we see.
+
+    Whoever has one address of IPv6 has a whole network of them (RFC 6177: 64 bits at least), so that counts as one.
+    """
+    seen = request.remote or ""
+    if _here(seen) and (told := request.headers.get("X-Forwarded-For")):
+        seen = told.rpartition(",")[2].strip()      # the last is what that server saw; others are anybody's word
+    try:
+        address = ip_address(seen)
+    except ValueError:
+        return seen[:60]
+    if isinstance(address, IPv6Address) and address.ipv4_mapped is None:
+        return str(ip_network((address, 64), strict=False))
+    return str(getattr(address, "ipv4_mapped", None) or address)
+
+
+def _here(address: str) -> bool:
+    try:
+        return ip_address(address).is_loopback
+    except ValueError:
+        return False
 
 
 def only(request: web.Request, *names: str) -> None:

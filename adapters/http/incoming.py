@@ -30,8 +30,8 @@ class Incoming:
             only(request)
             message = await body(request, Message)
             one.message = message.id
-            sender = desk.person(message.channel, message.sender, message.typed)
-            said = await desk.service.hear(
+            sender = desk.person(message.channel, message.sender)
+            said = await desk.hear(
                 message.channel, sender, text=message.typed, choice=message.tapped, id=message.id,
                 sent_at=min(max(message.sent_at, EARLIEST), LATEST), via=gateway,
             )

@@ -1,10 +1,12 @@
-"""How often: token buckets, for each key, for each person, for codes that are tried, for keys that are wrong.
+"""How often and how many at once: token buckets for keys, people, codes that are tried, keys that are wrong.
 
 What lives here: the buckets and how large they are. Time comes from the clock that is handed in.
 """
 from __future__ import annotations
 
-from collections import OrderedDict
+from collections import Counter, OrderedDict
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -31,6 +33,8 @@ class Limits:
     wrong_keys: Rate = Rate(1, 20)
     pages: Rate = Rate(20, 400)         # whatever one phone's page asks for
     joins: Rate = Rate(1 / 20, 30)      # codes tried at the page, from one address
+    listening: int = 8                  # streams and waits of one phone at once; each looks every second
+    all_codes: Rate = Rate(1 / 4, 1_000)    # wrong codes in all, whoever tries them and however
 
 
 class Buckets:
@@ -52,3 +56,28 @@ class Buckets:
         if len(self._kept) > REMEMBERED:
             self._kept.popitem(last=False)
         return wait
+
+    def give(self, name: object) -> None:
+        """Put back what was taken: it need not have been."""
+        left, since = self._kept.get(name, (float(self._rate.at_once), self._clock.now()))
+        self._kept[name] = (min(float(self._rate.at_once), left + 1), since)
+
+
+class AtOnce:
+    """So many for each name at the same time."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._held: Counter[object] = Counter()
+
+    @contextmanager
+    def one(self, name: object) -> Iterator[bool]:
+        """For as long as it takes; False where there are as many already."""
+        room = self._held[name] < self._most
+        self._held[name] += room
+        try:
+            yield room
+        finally:
+            self._held[name] -= room
+            if not self._held[name]:
+                del self._held[name]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import logging
+import re
 import sys
 import threading
 import traceback
@@ -19,6 +20,7 @@ from adapters.http.metrics import Metrics
 
 EVENTS = logging.getLogger("sprung.events")
 OURS = ("sprung", "adapters", "storage", "bot")
+LINE_ENDS = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")      # nobody begins a line of ours by what they send
 PLACES = 4          # so many of the last places that an error went through are named
 Line = dict[str, Any]
 
@@ -71,7 +73,7 @@ class AsText(logging.Formatter):
         error = line.pop("error", None)
         head = f"{line.pop('time')} {line.pop('level').upper()} {line.pop('what')}"
         fields = "".join(f" {key}={value}" for key, value in line.items())
-        return f"{head}{fields}{'' if error is None else f': {error}'}"
+        return LINE_ENDS.sub(" ", f"{head}{fields}{'' if error is None else f': {error}'}")
 
 
 class AsJson(logging.Formatter):

@@ -7,7 +7,16 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints, ValidationInfo, model_validator
+from pydantic import (
+    AfterValidator,
+    AwareDatetime,
+    BaseModel,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    ValidationInfo,
+    model_validator,
+)
 
 from adapters.addresses import LONGEST
 
@@ -19,7 +28,18 @@ Sender = Annotated[str, StringConstraints(
     min_length=1, max_length=LONGEST,
     pattern=r"^[^\x00-\x1f\x7f-\x9f]*[^\x00-\x20\x7f-\x9f][^\x00-\x1f\x7f-\x9f]*$",     # something to be seen
 )]
-Channel = Annotated[str, StringConstraints(min_length=1, max_length=40, pattern=r"^[a-z0-9_.-]+$")]
+OURS = ("console", "play", "web")       # whoever is heard there is known by other means than a gateway's word
+
+
+def _a_gateways(channel: str) -> str:
+    if channel in OURS:
+        raise ValueError("on that channel the program hears for itself; name the one that you bring messages from")
+    return channel
+
+
+Channel = Annotated[
+    str, StringConstraints(min_length=1, max_length=40, pattern=r"^[a-z0-9_.-]+$"), AfterValidator(_a_gateways),
+]
 
 
 SentAt = Annotated[AwareDatetime, Field(strict=True)]
@@ -45,7 +65,7 @@ class Message(Shape):
 
     id: Id = Field(description="The gateway's own, of printable letters without blanks.", examples=["m-1"])
     channel: Channel = Field(description="On phone channels (sms, whatsapp, …) a sender is a phone number.",
-                             examples=["sms"])
+                             examples=["sms"], json_schema_extra={"not": {"enum": list(OURS)}})
     sender: Sender = Field(examples=["+447700900123"])
     sent_at: SentAt = Field(description="When it was sent, by the sender's clock, with its zone.",
                             examples=["2026-11-24T17:03:11Z"])

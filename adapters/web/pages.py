@@ -7,6 +7,7 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import Sequence
+from contextlib import nullcontext
 from time import perf_counter
 
 from aiohttp import web
@@ -16,7 +17,7 @@ from adapters.http.incoming import EARLIEST, LATEST
 from adapters.http.problems import Problem, wrong
 from adapters.http.underway import under_way
 from adapters.web import CHANNEL
-from adapters.web.files import HEADERS, files, serve_file
+from adapters.web.files import files, serve_file
 from adapters.web.phones import Here, Phones, out, same_site
 from adapters.web.shapes import End, Join, Json, Message, Out, Subscribe, shown
 from adapters.web.stream import LOOK_S, PAGE, Stream
@@ -25,7 +26,6 @@ from bot.step import Said
 from bot.talk.sheet import cards, instant, sheet
 
 LONGEST_WAIT_S = 30
-PRIVATE = {**HEADERS, "Cache-Control": "no-store"}
 
 
 def routes(desk: Desk) -> list[web.RouteDef]:
@@ -107,8 +107,8 @@ class Pages:
             only(request)
             message = await body(request, Message)
             one.message = here.message(message.id)
-            self._desk.person(CHANNEL, here.phone.id, message.text)
-            said = await self._desk.service.hear(
+            self._desk.person(CHANNEL, here.phone.id)
+            said = await self._desk.hear(
                 CHANNEL, here.phone.id, text=message.text, choice=message.choice, id=here.message(message.id),
                 sent_at=min(max(message.sent_at, EARLIEST), LATEST),
             )
@@ -119,7 +119,8 @@ class Pages:
         here = await self.who.here(request)
         only(request, "after", "wait")
         after, wait = _number(request, "after", 2**53), _number(request, "wait", LONGEST_WAIT_S)
-        return answer(self._shown(here, await self._behind(here, after, wait)))
+        with self.who.listening(here) if wait else nullcontext():
+            return answer(self._shown(here, await self._behind(here, after, wait)))
 
     async def _behind(self, here: Here, after: int, wait: float) -> Sequence[Said]:
         loop, bell, store = asyncio.get_running_loop(), self._desk.page_bell, self._desk.service.store
@@ -158,7 +159,6 @@ def answer(value: Json) -> web.Response:
     """Plain data as a response that nobody keeps."""
     response = web.Response(
         body=json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode(), content_type="application/json",
-        headers=PRIVATE,
     )
     response.enable_compression()
     return response

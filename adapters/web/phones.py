@@ -6,20 +6,25 @@ Nothing that changes anything is taken from another site's page.
 from __future__ import annotations
 
 import secrets
-from dataclasses import dataclass
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from urllib.parse import urlsplit
 
 from aiohttp import web
 
-from adapters.http.desk import Desk
+from adapters.http.desk import Desk, where_from
 from adapters.http.keys import TRUSTED_S, digest_of
 from adapters.http.problems import Problem, too_many
+from adapters.http.sealed import by_tls
 from adapters.web import CHANNEL
 from adapters.web.shapes import Join
 from bot.port import Phone
+from bot.step import SignedOut
 
 COOKIE = "sprung"
+LISTENS_AGAIN_S = 15           # by then a line that broke is noticed
 KEPT_S = 400 * 24 * 3600        # no browser keeps a cookie for longer
 COME_IN = "You are not signed in on this phone. Ask your club for a code, and come in with it."
 
@@ -55,6 +60,14 @@ class Phones:
             raise too_many(wait, "by this phone")
         return Here(phone)
 
+    @contextmanager
+    def listening(self, here: Here) -> Iterator[None]:
+        """While something is told as it comes. Raises Problem 429 where that phone listens too often already."""
+        with self._desk.listening.one(here.phone.id) as room:
+            if not room:
+                raise too_many(LISTENS_AGAIN_S, "that wait, by this phone")
+            yield
+
     async def still(self, here: Here) -> bool:
         """Is that phone still signed in?"""
         return await self._known(here.phone.digest) is not None
@@ -76,33 +89,39 @@ class Phones:
     async def join(self, request: web.Request, asked: Join) -> web.Response:
         """Come in with a code: the answer sets the cookie. Raises Problem 403 with the sentence where it opens nothing.
 
-        The same attempt with the same code is the same message: a phone whose answer was lost comes in all the same.
+        The same attempt with the same code is the same phone: one whose answer was lost comes in all the same, until
+        it is signed out. With another code the attempt is another phone's, so it opens nothing by itself.
         """
-        if wait := self._desk.joins.take(request.remote):
-            raise too_many(wait, "to come in from this address")
-        id_ = "p" + sha256(f"phone {asked.attempt}".encode()).hexdigest()[:24]
-        message = f"{id_}.{sha256(asked.code.encode()).hexdigest()[:24]}"
-        said = await self._desk.service.hear(CHANNEL, id_, text=f"join {asked.code}", id=message)
+        id_ = "p" + sha256(f"phone {asked.attempt} {asked.code}".encode()).hexdigest()[:24]
+        async with self._desk.tries.one(CHANNEL, id_, where_from(request)):
+            said = await self._desk.service.hear(CHANNEL, id_, text=f"join {asked.code}", id=f"{id_}.join")
         desk = await self._desk.service.desk(CHANNEL, id_)
         if desk.me is None or desk.club is None:
             raise Problem(403, said[-1].text if said else "That code opens nothing.")
-        await self._end_this(request)
+        return await self._let_in(request, Phone("", id_, desk.club.id, desk.me.id, self._desk.service.clock.now()))
+
+    async def _let_in(self, request: web.Request, phone: Phone) -> web.Response:
+        """With a new secret. Raises Problem 403 where that phone was signed out."""
+        await self._end_this(request, but=phone.id)
         secret = secrets.token_urlsafe(32)
-        now = self._desk.service.clock.now()
-        await self._store.keep_phone(Phone(digest_of(secret), id_, desk.club.id, desk.me.id, now))
+        try:
+            await self._store.keep_phone(replace(phone, digest=digest_of(secret)))
+        except SignedOut as out_of_it:
+            raise Problem(403, str(out_of_it)) from None
         response = web.Response(status=204)
         response.set_cookie(
-            COOKIE, secret, max_age=KEPT_S, path="/", httponly=True, samesite="Strict", secure=_is_secure(request),
+            COOKIE, secret, max_age=KEPT_S, path="/", httponly=True, samesite="Strict", secure=by_tls(request),
         )
         return response
 
-    async def _end_this(self, request: web.Request) -> None:
-        """Whoever was signed in on this browser is not any more."""
+    async def _end_this(self, request: web.Request, but: str) -> None:
+        """Whoever was signed in on this browser is not any more, unless it is that phone again."""
         try:
             here = await self.here(request)
         except Problem:
             return
-        await self.end(here, here.phone.id)
+        if here.phone.id != but:
+            await self.end(here, here.phone.id)
 
     async def end(self, here: Here, phone: str | None) -> None:
         """Sign out one phone of this person, or all."""
@@ -113,7 +132,7 @@ class Phones:
 def out(request: web.Request) -> web.Response:
     """An answer that takes the cookie away."""
     response = web.Response(status=204)
-    response.del_cookie(COOKIE, path="/", httponly=True, samesite="Strict", secure=_is_secure(request))
+    response.del_cookie(COOKIE, path="/", httponly=True, samesite="Strict", secure=by_tls(request))
     return response
 
 
@@ -123,6 +142,3 @@ def same_site(request: web.Request) -> None:
     if origin is None or urlsplit(origin).netloc != request.host or site != "same-origin":
         raise Problem(403, "That is for this program's own page alone; open it, and try there.")
 
-
-def _is_secure(request: web.Request) -> bool:
-    return request.secure or request.headers.get("X-Forwarded-Proto") == "https"

@@ -38,6 +38,10 @@ class Stream:
         """From the first word of the page, which says behind which message it begins, to the end."""
         same_site(request)
         here = await self._who.here(request)
+        with self._who.listening(here):
+            return await self._listened(request, here)
+
+    async def _listened(self, request: web.Request, here: Here) -> web.StreamResponse:
         socket = web.WebSocketResponse(heartbeat=BEAT_S, max_msg_size=LARGEST_WORD)
         await socket.prepare(request)
         after = await _begun(socket)
@@ -114,6 +118,6 @@ async def _begun(socket: web.WebSocketResponse) -> int | None:
     try:
         word = await socket.receive(timeout=PATIENCE_S)
         after = json.loads(word.data)["after"] if word.type is WSMsgType.TEXT else None
-    except (TimeoutError, ValueError, KeyError, TypeError):
+    except (TimeoutError, ValueError, KeyError, TypeError, RecursionError):
         return None
     return after if isinstance(after, int) and not isinstance(after, bool) and 0 <= after < 2**53 else None

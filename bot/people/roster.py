@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from bot.fold import is_formula
 from bot.people.model import Club, RosterLine
 from bot.scheme.faults import Fault
 from bot.scheme.model import Scheme
@@ -162,6 +163,9 @@ def _complete(row: Row, faults: list[Fault]) -> bool:
     ]
     if "child" not in missing and not fold(row.cells["child"]):
         faults.append(row.fault("child", "there is no letter in this name; write the child's name"))
+        return False
+    if "child" not in missing and is_formula(row.cells["child"]):
+        faults.append(row.fault("child", "a name begins with a letter: a spreadsheet would take this for a formula"))
         return False
     return not missing
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from bot.fold import is_formula
 from bot.talk.reading.bag import Bag
 from bot.talk.reading.lexer import Found
-from bot.talk.reading.tokens import Token
+from bot.talk.reading.tokens import Token, tokenise
 from bot.talk.reading.words import NEVER_A_GROUP
 
 LONGEST_NAME: Final = 80
@@ -24,7 +25,9 @@ def names_added(text: str, tokens: Sequence[Token], place: int) -> tuple[int, tu
     end = next((at for at in range(place, size) if tokens[at].kind == "sep"), size)
     stop = tokens[end].start if end < size else len(text)
     names = tuple(" ".join(name.split()).strip(".:! ") for name in text[tokens[place].stop:stop].split(","))
-    fits = all(any(char.isalpha() for char in name) and len(name) <= LONGEST_NAME for name in names)
+    fits = all(
+        any(char.isalpha() for char in name) and len(name) <= LONGEST_NAME and not is_formula(name) for name in names
+    )
     return end, names if fits else ()
 
 
@@ -40,6 +43,11 @@ def way_agreed(text: str, tokens: Sequence[Token]) -> tuple[str, str]:
 def code_joined(text: str, tokens: Sequence[Token]) -> str:
     """After `join`: the code as typed."""
     return text[tokens[0].stop:].strip().lstrip(":").strip()
+
+
+def tries_code(text: str) -> bool:
+    """Would this be read as a code that somebody tries, however `join` is spelled?"""
+    return any(token.word == "join" for token in tokenise(text)[:1])
 
 
 def groups_named(tokens: Sequence[Token], start: int, found: Sequence[Found]) -> Iterator[tuple[int, Bag]]:
