@@ -3,7 +3,6 @@ from __future__ import annotations
 
 import io
 import logging
-import sys
 from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
@@ -12,7 +11,7 @@ import pytest
 import pytest_asyncio
 
 from adapters.halls import DEMO_HALL
-from adapters.http.serve import log_without_names
+from adapters.http.log import AsText
 from bot.people.hall import read_hall
 from bot.people.roster import examine_roster
 from storage import open_store
@@ -106,20 +105,18 @@ async def test_nor_is_one_who_is_added(hall: Hall, name: str) -> None:
     assert said[-1]["text"]
 
 
-def test_nobody_writes_a_line_of_the_log(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_nobody_writes_a_line_of_the_log() -> None:
     """Whatever is in what is logged, it is one line, and the words of an error are not in it."""
-    out, root = io.StringIO(), logging.getLogger()
-    monkeypatch.setattr(sys, "stderr", out)
-    handlers, level = list(root.handlers), root.level
+    out, log = io.StringIO(), logging.getLogger("sprung.http")
+    handler = logging.StreamHandler(out)
+    handler.setFormatter(AsText())
+    log.addHandler(handler)
     try:
-        root.handlers = []
-        log_without_names()
-        try:
-            raise KeyError("Ava\n2026-11-24 17:00:00 ERROR sprung: forged")
-        except KeyError:
-            logging.getLogger("sprung.http").error("from %s", "x\r\n2026 ERROR forged\u2028y\x1b[2J", exc_info=True)
+        raise KeyError("Ava\n2026-11-24 17:00:00 ERROR sprung: forged")
+    except KeyError:
+        log.error("from %s", "x\r\n2026 ERROR forged\u2028y\x1b[2J", exc_info=True)
     finally:
-        root.handlers, root.level = handlers, level
+        log.removeHandler(handler)
     (line,) = out.getvalue().splitlines()
     assert "KeyError in test_nobody" in line
     assert "Ava" not in line
