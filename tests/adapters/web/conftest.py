@@ -107,6 +107,12 @@ class Phone:
         """Wait until the signal is there and nothing waits."""
         await self.becomes(lambda: self.page.inner_text("#link"), lambda words: words == "● Connected")
 
+    async def told(self, person: str) -> None:
+        """Wait until the record shows all that was said to somebody."""
+        (club,) = await self.hall.store.clubs()
+        said = await self.hall.store.said(club.id, person, 0, 1000)
+        await self.becomes(self.page.locator("#record .said").count, lambda rows: rows >= len(said))
+
     async def taken(self) -> None:
         """Wait until what was tapped is kept, sent and answered."""
         await self.page.locator("#dock:not([aria-busy=true])").wait_for(state="attached")

@@ -111,6 +111,7 @@ async def test_without_a_signal_the_lesson_is_the_same(
     await begin(other)
     for one in judged:
         await hall_two.wait(STEP_S)
+        await other.told("jo")
         rows = await other.page.locator("#record .mine").count()
         if await standing(other) == (one.about, one.names) and (one.names or "Seen" in one.said):
             await judge(other, one.missed)
