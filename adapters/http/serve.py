@@ -10,7 +10,7 @@ import signal
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 
-from aiohttp import ClientSession
+from aiohttp import ClientSession, TCPConnector
 
 from adapters.housekeeping import Housekeeping
 from adapters.http.app import Runner
@@ -51,7 +51,7 @@ class Served:
         """Begin; the port on which it listens. Raises OSError where that is taken."""
         desk, store, clock = self.desk, self._service.store, self._service.clock
         port = await self._runner.listen(host, port)
-        self._session = ClientSession()
+        self._session = ClientSession(connector=TCPConnector(limit=0))     # each push has its own: see `AT_ONCE` there
 
         def push(gateway: Gateway) -> Push:
             return Push(gateway, store, clock, desk.bell, desk.metrics, self._session, _real_time, desk.jitter)

@@ -1,9 +1,19 @@
-"""A database comes to the shape that the program knows, and no other."""
+"""A database comes to the shape that the program knows, and no other.
+
+`SPRUNG_KILLS` says at how many moments a migration is killed (4 where it is not set, and around its commit).
+"""
 from __future__ import annotations
 
+import asyncio
+import json
+import os
+import random
+import shutil
+import signal
 import sqlite3
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -11,10 +21,15 @@ from alembic.config import Config
 from alembic.script import ScriptDirectory
 from sqlalchemy import MetaData, create_engine, inspect
 
+from bot.port import Snapshot
 from bot.step import Refused
 from storage import migrations, open_store
 from storage.sqlite_file import engine_for
 from storage.tables import metadata
+from tests.storage.steps import a_mark, heard, settle
+
+CHILD = Path(__file__).with_name("migrate_child.py")
+KILLS = int(os.environ.get("SPRUNG_KILLS", "4"))
 
 
 def migrated(path: Path) -> str:
@@ -85,6 +100,64 @@ def test_a_migration_that_fails_leaves_nothing(tmp_path: Path, monkeypatch: pyte
     assert not found.tables
     monkeypatch.undo()
     migrated(path)
+
+
+async def older(path: Path) -> Snapshot:
+    """A file as an older program left it, with a lesson's marks; what is kept in it."""
+    store = await settle(open_store(str(path)))
+    await asyncio.gather(*(store.step(heard(n), a_mark) for n in range(30)))
+    kept = await store.snapshot("bench")
+    await store.close()
+    with sqlite3.connect(path) as raw:
+        for table in ("phone", "lease", "turn", "trouble"):
+            raw.execute(f"DROP TABLE {table}")
+        raw.execute("UPDATE alembic_version SET version_num = '0004'")
+    raw.close()
+    return kept
+
+
+async def test_a_migration_that_is_killed_is_completed_by_the_next_start(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Killed before any of its statements, before or after its commit: the next start finds all, and completes it."""
+    kept = await older(old := tmp_path / "old.sqlite")
+    with subprocess.Popen(
+        [sys.executable, str(CHILD)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+        env={**os.environ, "PYTHONPATH": str(CHILD.parents[2])},
+    ) as child:
+        moments = -migrated_in(child, old, whole := tmp_path / "0.sqlite", 0)
+        chosen = {*random.Random(20261124).sample(range(1, moments - 1), min(KILLS, moments - 2)), moments - 1, moments}
+        left = Counter[str | None]()
+        for moment in sorted(chosen):
+            path = tmp_path / f"{moment}.sqlite"
+            assert migrated_in(child, old, path, moment) == signal.SIGKILL
+            left[revision(path)] += 1
+            store = open_store(str(path))
+            assert await store.snapshot("bench") == kept
+            await store.close()
+            assert shape(f"sqlite:///{path}") == shape(f"sqlite:///{whole}")
+    assert left == Counter({"0004": len(chosen) - 1, migrations.HEAD: 1}), "all of it before the commit, or nothing"
+    with capsys.disabled():
+        print(f"\na migration killed at {len(chosen)} of its {moments} moments: completed by the next start each time")
+
+
+def migrated_in(child: subprocess.Popen[str], old: Path, path: Path, moment: int) -> int:
+    """Copy the old file, and open the copy in a process that is killed then; what `migrate_child.py` says of it."""
+    shutil.copy(old, path)
+    assert child.stdin is not None
+    assert child.stdout is not None
+    child.stdin.write(json.dumps([str(path), moment]) + "\n")
+    child.stdin.flush()
+    return int(child.stdout.readline())
+
+
+def revision(path: Path) -> str | None:
+    """At which revision a file was left."""
+    engine = engine_for(str(path))
+    with engine.begin() as connection:
+        found = migrations.current(connection)
+    engine.dispose()
+    return found
 
 
 async def test_a_refused_database_is_left_alone(tmp_path: Path) -> None:

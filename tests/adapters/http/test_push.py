@@ -13,7 +13,9 @@ from standardwebhooks import Webhook, WebhookVerificationError
 
 from adapters.http.keys import NoGateway, gateway_of
 from adapters.http.letters import FIRST_WAIT, LONGEST_WAIT, retry_at
+from adapters.http.push import AT_ONCE
 from tests.adapters.http.api import START, Api, Gateway, soon
+from tests.contract.club import CLUB, hall
 
 
 class Receiver:
@@ -128,6 +130,28 @@ async def test_a_slow_receiver_holds_up_nobody_else(echo: Api, gate: Gateway, re
     receiver.slow["+447700900002"].set()
     await settled(gate, "delivered", 4)
     assert receiver.texts("2") == ["due 60", "due 61"]
+
+
+async def test_slow_gateways_hold_up_no_other(echo: Api, receiver: Receiver) -> None:
+    """Two gateways that never answer, with all that they may have under way, do not keep a third from its own."""
+    people = [f"p{n}" for n in range(2 * AT_ONCE + 1)]
+    persons = "".join(f'[[person]]\nid = "{one}"\nname = "Person {one}"\nrole = "helper"\n' for one in people)
+    await echo.store.load(hall("Slow", club=CLUB + persons), START)
+    await echo.store.meet("chat", "jo", "slow", "jo")
+    slow = asyncio.Event()
+    for n, name in enumerate(("first", "second", "third")):
+        await echo.gateway(name, push=receiver.url)     # type: ignore[attr-defined]
+        for one in people[n * AT_ONCE:(n + 1) * AT_ONCE]:
+            await echo.store.meet("chat", one, "slow", one)
+            await echo.service.hear("chat", one, text="hi", via=name)
+            if name != "third":
+                receiver.slow[one] = slow
+    await echo.service.hear("chat", "jo", text=f"later 60 {' '.join(people[:-1])}")
+    await echo.service.hear("chat", "jo", text=f"later 61 {people[-1]}")
+    await echo.pass_time(60)
+    await soon(lambda: len(receiver.came) == 2 * AT_ONCE)
+    await echo.pass_time(5)
+    await soon(lambda: receiver.texts(people[-1]) == ["due 61"])
 
 
 async def test_nothing_is_forgotten_by_a_restart(echo: Api, gate: Gateway, receiver: Receiver) -> None:
