@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Protocol
 
 from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook, Reminder
 from bot.people.model import Club, Person
-from bot.port import Gateway, Key, Letter, Outgoing, Phone, Waits
+from bot.port import Change, Gateway, Key, Letter, Outgoing, Phone, Sight, Waits
 from bot.scheme.model import Scheme
 from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
@@ -161,6 +161,8 @@ class Written:
     keys: tuple[Key, ...] = ()                          # new, or changed
     phones: tuple[Phone, ...] = ()                      # new, or changed
     lease: Lease | None = None
+    sights: tuple[Sight, ...] = ()
+    sights_since: date | None = None                    # what was seen before that day is let go
     erasure: Erasure | None = None
 
 
@@ -256,6 +258,12 @@ class Shelf(Protocol):
 
     def latest(self, club: str, person: str, after: int, limit: int) -> tuple[Said, ...]:
         """What was said to somebody last, at most so many with a number beyond `after`; in order."""
+
+    def sights(self, club: str) -> tuple[Sight, ...]:
+        """Who was shown what, in the order of days and people."""
+
+    def changes(self, club: str) -> tuple[Change, ...]:
+        """Every fact, in order of receipt, with when its message was heard."""
 
     def everything(self, club: str) -> Everything:
         """All that is kept of a club, uncached."""

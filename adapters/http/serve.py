@@ -23,8 +23,10 @@ from adapters.service import Service
 from adapters.web.qr import qr
 from adapters.web.webpush import SERVICES, ServerKey, WebPush
 from bot.port import Gateway
-from bot.step import Said
+from bot.step import Refused, Said
 
+A_DAY_S = 24 * 3600.0
+LOG = logging.getLogger("sprung.http")
 LOOK_S = 5.0        # so long at most what another program left behind is late
 
 
@@ -63,7 +65,8 @@ class Served:
             desk.webpush = WebPush(self._key, store, self._session, _real_time, self._services, self._tried)
         await self.rounds.once()    # what is too old by now is not sent
         await self._waker.start()
-        self._tasks = [asyncio.create_task(one) for one in (self.rounds.run(), self.pushes.run(), self._look())]
+        ours = (self.rounds.run(), self.pushes.run(), self._look(), self._prune())
+        self._tasks = [asyncio.create_task(one) for one in ours]
         return port
 
     async def stop(self) -> None:
@@ -88,6 +91,15 @@ class Served:
         while True:
             await asyncio.sleep(LOOK_S)
             await self._waker.arm()
+
+    async def _prune(self) -> None:
+        """Let go of who saw what too long ago, at the start and once a day."""
+        while True:
+            try:
+                await self._service.store.prune(self._service.clock.now())
+            except Refused as busy:
+                LOG.warning("what was seen long ago could not be let go; it is tried again tomorrow", exc_info=busy)
+            await asyncio.sleep(A_DAY_S)
 
     def _others_wrote(self) -> None:
         """Called in any thread."""
