@@ -160,7 +160,7 @@ class Store(Protocol):
         """What waits by now: what is due, and what no gateway took out or delivered."""
 
     def measured(self, told: Callable[[float], None]) -> None:
-        """From now on call this, in any thread, with the seconds that each commit took. It must be quick."""
+        """From now on call this, in any thread, with the seconds that each commit took which wrote something."""
 
     def load(self, hall: Hall, now: datetime) -> Awaitable[Loaded]:
         """Load or update a club, and say what changed. A skill with marks that is gone is kept as retired."""

@@ -114,6 +114,10 @@ class Teller:
         scheme = self._club.schemes[max(self._club.schemes)]
         return words.inside(scheme.skills[skill].name) if skill in scheme.skills else skill
 
+    def _points(self, skill: str, points: tuple[str, ...]) -> str:
+        known = self._club.schemes[max(self._club.schemes)].skills.get(skill)
+        return words.names(points) if known is None else words.points(known, points)
+
     # --- what was seen ---
 
     def _seen(self, sight: Sight) -> Line:
@@ -158,10 +162,10 @@ class Teller:
     def _of_child(self, fact: f.Fact) -> str:
         match fact:
             case f.Mark():
-                missed = f" ({', '.join(fact.missed)})" if fact.missed else ""
+                missed = f" ({self._points(fact.skill, fact.missed)})" if fact.missed else ""
                 return f"marked {self._child(fact.child)}: {self._skill(fact.skill)}, {fact.verdict}{missed}"
             case f.ReasonGiven():
-                points = ", ".join(fact.points)
+                points = self._points(fact.skill, fact.points)
                 return f"said what {self._child(fact.child)} missed in {self._skill(fact.skill)}: {points}"
             case f.TickBrought():
                 return f"{BROUGHT} a tick of {self._child(fact.child)}: {self._skill(fact.skill)}"
