@@ -203,6 +203,25 @@ def export(context: click.Context, as_json: bool, child: str | None, club: str |
 
 
 @main.command()
+@click.option("--child", metavar="NAME", help="Only what is about one child.")
+@click.option("--person", metavar="ID", help="Only what one person saw or did.")
+@click.option("--since", metavar="DATE", help="From that day on, as in 2026-11-24.")
+@with_club
+@with_db
+@click.pass_context
+def audit(
+    context: click.Context, child: str | None, person: str | None, since: str | None, club: str | None, db: str | None,
+) -> None:
+    """Print who saw and changed what, newest last. That somebody looked is kept too.
+
+    What was seen is kept for audit_months of club.toml, changes as long as the child.
+    """
+    from adapters.records import audited
+
+    click.echo(_with_store(context, db, lambda store: audited(store, club, child, person, since)))
+
+
+@main.command()
 @click.argument("person", metavar="[PERSON]", required=False)
 @click.option("--parent", "child", metavar="CHILD", help="For a parent of this child.")
 @with_club

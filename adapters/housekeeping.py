@@ -35,7 +35,9 @@ class Housekeeping:
 
     async def once(self) -> None:
         """One round through all clubs. A few hundred rows go at a time, so that nobody waits for long."""
-        said_before = self._clock.now() - SAID_FOR
+        now = self._clock.now()
+        await self._store.prune(now)        # who saw what too long ago
+        said_before = now - SAID_FOR
         for club in await self._store.clubs():
             while await self._store.tidy(club.id, said_before):
                 await asyncio.sleep(0)

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -13,6 +13,7 @@ from adapters.codes import invitation, new_code
 from bot.lesson.book import Child
 from bot.people.model import Club, Person
 from bot.port import Store
+from bot.step import Shown
 from bot.talk.reading.fold import fold
 
 
@@ -88,8 +89,10 @@ async def exported(store: Store, club: str | None, child: str | None) -> str:
 
     at = await the_club(store, club)
     out = export(await store.snapshot(at.id), _now())
-    if child is not None:
-        out = only(out, (await the_child(store, at.id, child)).id)
+    whose = "" if child is None else (await the_child(store, at.id, child)).id
+    if whose:
+        out = only(out, whose)
+    await store.saw(at.id, at_the_computer(), (Shown("export", whose),), _now())
     return json.dumps(out, ensure_ascii=False, indent=2)
 
 
@@ -99,6 +102,40 @@ async def accounted(store: Store, club: str | None, child: str) -> str:
 
     at = await the_club(store, club)
     return account(await store.snapshot(at.id), (await the_child(store, at.id, child)).id, _now())
+
+
+def at_the_computer() -> str:
+    """Under which name it is kept what somebody saw who sat at the computer itself: their login there."""
+    from getpass import getuser
+
+    from bot.trail import COMPUTER
+
+    try:
+        return f"{COMPUTER}{getuser()}"
+    except (KeyError, OSError):
+        return f"{COMPUTER}unknown"
+
+
+async def audited(store: Store, club: str | None, child: str | None, person: str | None, since: str | None) -> str:
+    """Who saw and changed what, in sentences, newest last. Raises Unknown. That somebody looked is kept too."""
+    from bot.trail import COMPUTER, Teller
+
+    at = await the_club(store, club)
+    whose = None if child is None else (await the_child(store, at.id, child)).id
+    who = person
+    if person is not None and not person.startswith(COMPUTER):
+        who = (await the_person(store, at.id, person)).id
+    first = None if since is None else _midnight(since, at.tz)
+    await store.saw(at.id, at_the_computer(), (Shown("trail", whose or ""),), _now())
+    lines = Teller(await store.snapshot(at.id), await store.trail(at.id)).lines(whose, who, first)
+    return "\n".join(lines) or "Nothing is known of that."
+
+
+def _midnight(day: str, tz: ZoneInfo) -> datetime:
+    try:
+        return datetime.combine(date.fromisoformat(day), time(), tz)
+    except ValueError:
+        raise Unknown(f"{day} is no day; write it like 2026-11-24.") from None
 
 
 def answer_due() -> str:

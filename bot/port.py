@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Protocol
 
 from bot.facts import Recorded
@@ -14,7 +14,7 @@ from bot.lesson.book import ClassBook
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
 from bot.scheme.model import Scheme
-from bot.step import Decide, Desk, Heard, Invitation, Said, Wake
+from bot.step import Decide, Desk, Heard, Invitation, Said, Shown, Wake
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +129,40 @@ class Waits:
     letters: Mapping[str, Queue]
 
 
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """Somebody saw something of a child, a class or a club on a day of the club; `at`: the last time on that day.
+
+    `person`: one of the club's people, or `@LOGIN` for whoever sat at the computer itself. `shown.child` is
+    `FORGOTTEN` where she was forgotten since.
+    """
+
+    person: str
+    day: date
+    at: datetime
+    shown: Shown
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A fact, who sent its message (empty: it came by itself), and when that was heard, where it is known."""
+
+    recorded: Recorded
+    by: str
+    at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Trail:
+    """Who saw what, in the order of their times; and who changed what, in order of receipt."""
+
+    sights: tuple[Sight, ...]
+    changes: tuple[Change, ...]
+
+
+FORGOTTEN = "(forgotten)"
+
+
 class Store(Protocol):
     """Keeps everything. Steps of one person run in order, steps of one class one after another.
 
@@ -157,7 +191,7 @@ class Store(Protocol):
         """What waits by now: what is due, and what no gateway took out or delivered."""
 
     def measured(self, told: Callable[[float], None]) -> None:
-        """From now on call this, in any thread, with the seconds that each commit took. It must be quick."""
+        """From now on call this, in any thread, with the seconds that each commit took which wrote something."""
 
     def load(self, hall: Hall, now: datetime) -> Awaitable[Loaded]:
         """Load or update a club, and say what changed. A skill with marks that is gone is kept as retired."""
@@ -182,6 +216,15 @@ class Store(Protocol):
 
     def outbox(self, after: int, limit: int = 100) -> Awaitable[tuple[Outgoing, ...]]:
         """Unasked messages, oldest first, behind a cursor: (cursor, message, addresses of the person)."""
+
+    def saw(self, club: str, person: str, shown: tuple[Shown, ...], now: datetime) -> Awaitable[None]:
+        """Keep who was shown what, where that was in no step. Raises Refused where there is no such club."""
+
+    def trail(self, club: str) -> Awaitable[Trail]:
+        """Who saw and changed what in a club, as far as it is kept."""
+
+    def prune(self, now: datetime) -> Awaitable[None]:
+        """Let go of who saw what longer ago than each club keeps it."""
 
     def keep_key(self, gateway: Gateway, key: Key) -> Awaitable[None]:
         """Keep a new key, and the gateway as it is from now on. The keys it had before go on working."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 from hashlib import blake2s
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -262,6 +262,21 @@ class InHand:
     most: int | None
 
 
+Seen = Literal["record", "agreed", "news", "awards", "class", "page", "cover", "export", "trail"]
+"""What of a child somebody is shown, beyond the lines that they judge: how she stands; what is agreed for her; what her
+family would read; awards that wait; a class's record in words, or on a page; a class that they stand in for; an export;
+who saw and changed what."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """Somebody is shown something of a child; without one, of a class; without either, of the whole club."""
+
+    what: Seen
+    child: str = ""
+    class_id: str = ""
+
+
 @dataclass(frozen=True)
 class Stepped:
     """What a step came to. The store writes all of it in one transaction, or nothing."""
@@ -272,6 +287,7 @@ class Stepped:
     lesson: str | None = None       # the lesson in which the message came: what an undo looks through
     changes: Changes = field(default_factory=Changes)
     joined: Joined | None = None
+    shown: tuple[Shown, ...] = ()   # kept for each person and day once
     in_hand: InHand | None = None   # nothing of it is written; it is there for whoever plans
 
 

@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime
 from itertools import groupby
 from typing import Any
 
 from bot.facts import Recorded, Voided
 from bot.lesson.book import ClassBook
-from bot.port import Gateway, Key, Letter, Outgoing, Phone, Queue, Trouble, Waits
-from bot.step import Invitation, Joined, Said, Want
+from bot.port import Change, Gateway, Key, Letter, Outgoing, Phone, Queue, Sight, Trouble, Waits
+from bot.step import Invitation, Joined, Said, Shown, Want
 from bot.talk.state import Talk
 from storage.filing import answers, target_of, with_voids
 from storage.shelf import (
@@ -31,6 +31,7 @@ from storage.shelf import (
     Reach,
     Written,
 )
+from storage.sights import change, without_her
 
 Pair = tuple[str, str]
 
@@ -56,6 +57,7 @@ class Data:
     phones: dict[str, Phone] = field(default_factory=dict)              # by digest
     leases: dict[str, Lease] = field(default_factory=dict)
     troubles: dict[Pair, Trouble] = field(default_factory=dict)         # club, id
+    sights: dict[tuple[str, date, str, Shown], Sight] = field(default_factory=dict)
 
 
 class MemoryShelf:
@@ -276,6 +278,21 @@ class MemoryShelf:
         found = (one for one in self._data.troubles.values() if one.tries >= tries)
         return tuple(sorted(found, key=lambda one: (one.at, one.club, one.id)))
 
+    # --- who saw and changed what ---
+
+    def sights(self, club: str) -> tuple[Sight, ...]:
+        """Who was shown what."""
+        found = (one for (whose, *_), one in self._data.sights.items() if whose == club)
+        return tuple(sorted(found, key=lambda one: (one.day, one.person, one.at)))
+
+    def changes(self, club: str) -> tuple[Change, ...]:
+        """Every fact, with when it was heard."""
+        heard = self._data.heard
+        return tuple(
+            change(one, heard[message].received_at if (message := one.recorded.message) in heard else None)
+            for _, one in sorted(self._data.record.get(club, {}).items())
+        )
+
     # --- all of it ---
 
     def everything(self, club: str) -> Everything:
@@ -325,6 +342,7 @@ class MemoryShelf:
             self._put(data.leases, written.lease.name, written.lease)
         for trouble in written.troubles:
             self._put(data.troubles, (trouble.club, trouble.id), trouble)
+        self._see(club, written.sights, written.sights_since)
         for one in written.posted:
             self._put(data.letters, one.id, one)
         for one in written.released:
@@ -348,6 +366,12 @@ class MemoryShelf:
             mapping.pop(key, None)
         else:
             mapping[key] = value
+
+    def _see(self, club: str, sights: Iterable[Sight], since: date | None) -> None:
+        for one in sights:
+            self._put(self._data.sights, (club, one.day, one.person, one.shown), one)
+        for key in [key for key in self._data.sights if since is not None and key[0] == club and key[1] < since]:
+            self._put(self._data.sights, key, None)
 
     def _say(self, said: Said) -> None:
         data = self._data
@@ -406,6 +430,10 @@ class MemoryShelf:
         for digest, one in list(data.invitations.items()):
             if one.club == club and one.child == erasure.child:
                 put(data.invitations, digest, None)
+        for seen, sight in list(data.sights.items()):
+            if seen[0] == club and sight.shown.child == erasure.child:
+                put(data.sights, seen, None)
+                self._see(club, (without_her(sight),), None)
         rewritten = {(one.club, one.person, one.seq) for one in erasure.said}
         for cursor, which in list(data.outbox.items()):
             if which in rewritten or (which[0] == club and which[1] in gone):

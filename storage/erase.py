@@ -14,14 +14,13 @@ from bot.lesson.book import Changes, Child, ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
 from bot.people.model import Person
+from bot.port import FORGOTTEN
 from bot.step import Refused, Said
 from bot.talk.state import Talk
 from storage import queue
 from storage.codec import CHOICES, dump
 from storage.filing import child_of
 from storage.shelf import Erasure, Everything, Filed
-
-FORGOTTEN = "(forgotten)"
 
 
 def erasure(whole: Everything, child_id: str) -> Erasure:

@@ -95,7 +95,7 @@ class Jobs:
         self._thread = Thread(target=self._run, name="sprung-writer", daemon=True)
         self._closed = False
         self._failing = False       # nothing of the last batch could be written
-        self.timed: Callable[[float], None] = lambda seconds: None     # hears how long each commit took
+        self.timed: Callable[[float], None] = lambda seconds: None     # hears how long each commit with a write took
         self._thread.start()
 
     def put(
@@ -172,14 +172,15 @@ class Jobs:
         except Exception:                   # the next transaction will say so too; whoever waits must be told
             LOG.exception("a transaction could not be rolled back")
 
-    def _commit(self) -> None:
+    def _commit(self, wrote: bool) -> None:
         began = perf_counter()
         self._database.commit()
-        self.timed(perf_counter() - began)
+        if wrote:
+            self.timed(perf_counter() - began)
 
     def _together(self, batch: list[Job]) -> list[Settled]:
         """All in one transaction; raises where one of them can't be written."""
-        database = self._database
+        database, wrote = self._database, False
         settled: list[Settled] = []
         database.begin()
         database.expect([job.message for job in batch if job.message is not None])
@@ -193,8 +194,9 @@ class Jobs:
                 continue
             if done.written is not None:
                 database.shelf.keep(done.written)
+                wrote = True
             settled.append((job, done.value, done.error and why(done.error)))
-        self._commit()
+        self._commit(wrote)
         return settled
 
     def _one_by_one(self, batch: list[Job]) -> list[Settled]:
@@ -210,7 +212,7 @@ class Jobs:
                 if not database.intact():
                     raise               # what was done before it is gone too
                 settled.append((job, None, why(error)))
-        self._commit()
+        self._commit(True)
         return settled
 
 

@@ -16,6 +16,7 @@ from storage import codec, rows, tables
 from storage import statements as ask
 from storage.session import Session
 from storage.shelf import SAID_KEPT, Erasure, Filed, Home, Posted, Queued, Written
+from storage.sights import without_her
 
 OUTBOX = "outbox"       # the counter of unasked messages; a number is never used again
 
@@ -55,6 +56,7 @@ class Keeper:
             self._pad.drop(tables.letter, said.id)
         for one in written.troubles:
             self._pad.put(tables.trouble, rows.trouble(one))
+        self._see(club, written)
         if written.erasure is not None:
             self._erase(club, written.erasure)
 
@@ -162,6 +164,15 @@ class Keeper:
             self._pad.add(tables.fact, rows.fact(club, one))
             self._cache.last_fact.put(club, one.recorded.seq)
 
+    def _see(self, club: str, written: Written) -> None:
+        for one in written.sights:
+            self._pad.put(tables.sight, rows.sight(club, one))
+        if written.sights_since is not None:
+            day = written.sights_since.isoformat()
+            self._session.connection.execute(
+                delete(tables.sight).where(tables.sight.c.club == club, tables.sight.c.day < day),
+            )
+
     # --- books ---
 
     def _changes(self, club: str, changes: Changes) -> None:
@@ -231,6 +242,9 @@ class Keeper:
         run, child = self._session.connection.execute, erasure.child
         for table in (tables.standing, tables.award_way, tables.contact, tables.agreed, tables.invitation):
             run(delete(table).where(table.c.club == club, table.c.child == child))
+        for row in self._session.all(ask.SIGHTS_OF, club=club, child=child):
+            self._pad.put(tables.sight, rows.sight(club, without_her(rows.to_sight(row))))
+        run(delete(tables.sight).where(tables.sight.c.club == club, tables.sight.c.child == child))
         self._changes(club, erasure.changes)
         self._queue(club, erasure.queue)
         for seq, filed in erasure.record.items():

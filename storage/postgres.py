@@ -87,8 +87,9 @@ class PostgresStore(BaseStore):
         """Hear how long each commit takes, with the rows that go along with it."""
         self._timed = told
 
-    def _wrote(self, seconds: float) -> None:
-        self._timed(seconds)
+    def _wrote(self, seconds: float | None) -> None:
+        if seconds is not None:
+            self._timed(seconds)
         if self._notices is not None:
             self._notices.wrote()
 

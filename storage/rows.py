@@ -5,6 +5,7 @@ What lives here: no statement and no decision, only which column holds what.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from sqlalchemy import Row
@@ -12,8 +13,8 @@ from sqlalchemy import Row
 from bot.facts import FACT, Recorded
 from bot.lesson.book import AwardWay, Child
 from bot.people.model import Person
-from bot.port import Gateway, Key, Letter, Phone, Subscription, Trouble
-from bot.step import Invitation, Said
+from bot.port import Gateway, Key, Letter, Phone, Sight, Subscription, Trouble
+from bot.step import Invitation, Said, Shown
 from bot.talk.state import Talk
 from storage import codec
 from storage.filing import child_of, skill_of, target_of
@@ -136,6 +137,20 @@ def to_posted(row: Row[Any]) -> Posted:
 def to_letter(row: Row[Any]) -> Letter:
     """What waits at a gateway, with the message itself."""
     return Letter(row.cursor, to_said(row), row.channel, row.address, row.tries)
+
+
+def sight(club: str, one: Sight) -> Values:
+    """Who was shown what."""
+    return {
+        "club": club, "day": one.day.isoformat(), "person": one.person, "what": one.shown.what,
+        "class_id": one.shown.class_id, "child": one.shown.child, "at": codec.micros(one.at),
+    }
+
+
+def to_sight(row: Row[Any]) -> Sight:
+    """Who was shown what back."""
+    shown = Shown(row.what, row.child, row.class_id)
+    return Sight(row.person, date.fromisoformat(row.day), codec.instant(row.at), shown)
 
 
 def key(one: Key) -> Values:

@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Protocol
 
 from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook, Reminder
 from bot.people.model import Club, Person
-from bot.port import Gateway, Key, Letter, Outgoing, Phone, Trouble, Waits
+from bot.port import Change, Gateway, Key, Letter, Outgoing, Phone, Sight, Trouble, Waits
 from bot.scheme.model import Scheme
 from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
@@ -168,6 +168,8 @@ class Written:
     lease: Lease | None = None
     outlived: tuple[Said, ...] = ()                     # old messages that go
     troubles: tuple[Trouble, ...] = ()                  # new, or tried once more
+    sights: tuple[Sight, ...] = ()
+    sights_since: date | None = None                    # what was seen before that day is let go
     erasure: Erasure | None = None
 
 
@@ -271,6 +273,12 @@ class Shelf(Protocol):
 
     def troubles(self, tries: int) -> tuple[Trouble, ...]:
         """What was tried at least so often, of every club, the oldest first."""
+
+    def sights(self, club: str) -> tuple[Sight, ...]:
+        """Who was shown what, in the order of days and people."""
+
+    def changes(self, club: str) -> tuple[Change, ...]:
+        """Every fact, in order of receipt, with when its message was heard."""
 
     def everything(self, club: str) -> Everything:
         """All that is kept of a club, uncached."""

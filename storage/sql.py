@@ -13,7 +13,7 @@ from typing import Any
 
 from bot.facts import Recorded
 from bot.lesson.book import AwardWay, Child, ClassBook
-from bot.port import Gateway, Key, Letter, Outgoing, Phone, Queue, Trouble, Waits
+from bot.port import Change, Gateway, Key, Letter, Outgoing, Phone, Queue, Sight, Trouble, Waits
 from bot.step import Invitation, Said, Want
 from bot.talk.state import Talk
 from storage import codec, rows, tables
@@ -22,6 +22,7 @@ from storage.filing import with_voids
 from storage.keeper import Keeper
 from storage.session import Session
 from storage.shelf import DUE_AT_ONCE, OVERDUE_AT_ONCE, Answered, Due, Everything, Home, Lease, Posted, Reach, Written
+from storage.sights import change
 
 
 class SqlShelf:
@@ -291,6 +292,19 @@ class SqlShelf:
             ask.SAID_BEFORE, tables.said, club=club, person=person, before=codec.micros(before), limit=limit,
         )
         return tuple(map(rows.to_said, found))
+
+    # --- who saw and changed what ---
+
+    def sights(self, club: str) -> tuple[Sight, ...]:
+        """Who was shown what."""
+        return tuple(map(rows.to_sight, self._all(ask.SIGHTS, tables.sight, club=club)))
+
+    def changes(self, club: str) -> tuple[Change, ...]:
+        """Every fact, with when it was heard."""
+        return tuple(
+            change(rows.to_filed(row), None if row.received_at is None else codec.instant(row.received_at))
+            for row in self._all(ask.CHANGES, tables.fact, tables.heard, club=club)
+        )
 
     # --- all of it ---
 

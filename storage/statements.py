@@ -31,6 +31,7 @@ from storage.tables import (
     reminder,
     said,
     scheme,
+    sight,
     standing,
     talk,
     trouble,
@@ -136,6 +137,13 @@ _unsettled = select(letter.c.via, func.count().label("several"), func.min(letter
 UNSETTLED = union_all(      # each half goes by an index that leaves out what is settled
     _unsettled.where(letter.c.cursor.is_not(None)).group_by(letter.c.via),
     _unsettled.where(letter.c.held_until.is_not(None)).group_by(letter.c.via),
+)
+SIGHTS = select(sight).where(sight.c.club == CLUB).order_by(sight.c.day, sight.c.person, sight.c.at)
+SIGHTS_OF = select(sight).where(sight.c.club == CLUB, sight.c.child == bindparam("child"))
+CHANGES = (
+    select(fact, heard.c.received_at)
+    .outerjoin(heard, and_(heard.c.message == fact.c.message, heard.c.club == fact.c.club))
+    .where(fact.c.club == CLUB).order_by(fact.c.seq)
 )
 KEY = select(gateway_key).where(gateway_key.c.digest == bindparam("digest"))
 KEYS = select(gateway_key).where(gateway_key.c.gateway == bindparam("gateway")).order_by(gateway_key.c.id)

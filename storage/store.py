@@ -12,9 +12,9 @@ from typing import Any, TypeVar
 
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
-from bot.port import Gateway, Key, Letter, Loaded, Outgoing, Phone, Snapshot, Subscription, Trouble, Waits
-from bot.step import Invitation, Said, Wake
-from storage import house, letters, phones, tidying, waking
+from bot.port import Gateway, Key, Letter, Loaded, Outgoing, Phone, Snapshot, Subscription, Trail, Trouble, Waits
+from bot.step import Invitation, Said, Shown, Wake
+from storage import house, letters, phones, sights, tidying, waking
 from storage.shelf import Lease, Shelf
 from storage.trouble import TRIES
 from storage.unit import Done
@@ -84,6 +84,19 @@ class BaseStore(ABC):
     async def waits(self, now: datetime) -> Waits:
         """What waits by now."""
         return await self._read(lambda shelf: shelf.waits(now))
+
+    async def saw(self, club: str, person: str, shown: tuple[Shown, ...], now: datetime) -> None:
+        """Keep who was shown what."""
+        await self._do(lambda shelf: sights.saw(shelf, club, person, shown, now), club)
+
+    async def trail(self, club: str) -> Trail:
+        """Who saw and changed what."""
+        return await self._read(lambda shelf: sights.trail(shelf, club))
+
+    async def prune(self, now: datetime) -> None:
+        """Let go of who saw what long ago."""
+        for one in await self.clubs():
+            await self.saw(one.id, "", (), now)
 
     def measured(self, told: Callable[[float], None]) -> None:  # noqa: B027 - what has no commits has none to measure
         """Nothing takes any time here."""

@@ -128,6 +128,12 @@ fact = Table(
     Index("fact_of_lesson", "club", "lesson"),
     _where_given("fact_voids", "club", "target"),
 )
+# Who was shown what of whom, once for each day. A child who is forgotten is named by none of it any more.
+sight = Table(
+    "sight", metadata, _key("club"), _key("day"), _key("person"), _key("what"), _key("class_id"), _key("child"),
+    Column("at", BigInteger, nullable=False),
+    sqlite_with_rowid=False,
+)
 counter = Table("counter", metadata, _key("name"), Column("value", BigInteger, nullable=False))
 
 # What a fault of ours keeps from being handled: which message, where the fault is, and no word of what was said.

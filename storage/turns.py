@@ -209,8 +209,8 @@ class Work:
 class Turns:
     """Carries out plans on one connection, each in one transaction. For one thread."""
 
-    def __init__(self, line: Line, memories: Memories, wrote: Callable[[float], None]) -> None:
-        """`wrote` hears of each turn that may have written, and how many seconds its commit took."""
+    def __init__(self, line: Line, memories: Memories, wrote: Callable[[float | None], None]) -> None:
+        """`wrote` hears of each turn that is over, and how many seconds its commit took if it wrote something."""
         self._line = line
         self._memories = memories
         self._wrote = wrote
@@ -270,7 +270,7 @@ class Turns:
             raise
         memory.revision = revision
         if not work.looks:
-            self._wrote(took)
+            self._wrote(None if done.written is None else took)
         if work.address is not None:
             whose = memory.cache.known.get(work.address)
             self._memories.note(work.address, None if whose is None else whose[0])

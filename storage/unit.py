@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import logging
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import blake2s, sha256
@@ -20,6 +20,7 @@ from bot.frozen import replace
 from bot.lesson.book import Changes, ClassBook
 from bot.lesson.timetable import day_in_zone
 from bot.people.model import Club, Person
+from bot.port import Sight
 from bot.step import (
     Decide,
     Desk,
@@ -30,6 +31,7 @@ from bot.step import (
     Refused,
     Said,
     Say,
+    Shown,
     Stepped,
     Want,
     WantCode,
@@ -293,7 +295,13 @@ def written_by(
     return Written(
         club, person, talk, said, None, record, stepped.changes, books, queue.difference(before, books),
         None if stepped.joined is None else (*desk.address, digest_of(stepped.joined.code), stepped.joined),
+        sights=() if desk.club is None else sights(desk.club, person, stepped.shown, at),
     )
+
+
+def sights(club: Club, person: str, shown: Iterable[Shown], at: datetime) -> tuple[Sight, ...]:
+    """What somebody was shown, on that day of the club."""
+    return tuple(Sight(person, day_in_zone(club, at), at, one) for one in shown)
 
 
 def _joining(talk: Talk, theirs: Talk | None, strangers: int) -> Talk:

@@ -26,6 +26,7 @@ from adapters.web.webpush import SERVICES, ServerKey, WebPush
 from bot.port import Gateway
 from bot.step import Said
 
+LOG = logging.getLogger("sprung.http")
 LOOK_S = 5.0        # so long at most what another program left behind is late
 
 

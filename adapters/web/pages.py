@@ -8,6 +8,7 @@ import asyncio
 import json
 from collections.abc import Sequence
 from contextlib import nullcontext
+from datetime import date
 from time import perf_counter
 
 from aiohttp import web
@@ -21,6 +22,9 @@ from adapters.web.files import files, serve_file
 from adapters.web.phones import Here, Phones, out, same_site
 from adapters.web.shapes import End, Join, Json, Message, Out, Subscribe, shown
 from adapters.web.stream import LOOK_S, PAGE, Stream
+from bot import step
+from bot.lesson.timetable import day_in_zone
+from bot.people.model import Club
 from bot.port import Subscription
 from bot.step import Said
 from bot.talk.sheet import cards, instant, sheet
@@ -52,6 +56,7 @@ class Pages:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self.who = Phones(desk)
+        self._looks: set[tuple[str, str, str, date]] = set()       # who looked at which sheet, today
 
     # --- in and out ---
 
@@ -144,7 +149,20 @@ class Pages:
         here = await self.who.here(request)
         only(request)
         desk = await self._desk.service.desk(CHANNEL, here.phone.id)
-        return answer(sheet(desk, self._desk.service.clock.now()))
+        found = sheet(desk, self._desk.service.clock.now())
+        if found["class"] is not None:
+            await self._seen(here, desk, found["class"]["id"])
+        return answer(found)
+
+    async def _seen(self, here: Here, desk: step.Desk, class_id: str) -> None:
+        """Keep that they saw it, before they do: once a day, for a page asks for its sheet again and again."""
+        now, person, club = self._desk.service.clock.now(), here.phone.person, desk.club
+        assert club is not None
+        look = (club.id, person, class_id, day_in_zone(club, now))
+        if look in self._looks:
+            return
+        await self._desk.service.store.saw(club.id, person, _looked(club, person, class_id), now)
+        self._looks = {one for one in self._looks if one[3] >= look[3]} | {look}
 
     async def cards(self, request: web.Request) -> web.StreamResponse:
         """The standard cards of the class's skills."""
@@ -153,6 +171,11 @@ class Pages:
         desk = await self._desk.service.desk(CHANNEL, here.phone.id)
         seen = sheet(desk, self._desk.service.clock.now())
         return answer({"cards": cards(desk, [one["id"] for one in seen["skills"]])})
+
+
+def _looked(club: Club, person: str, class_id: str) -> tuple[step.Shown, ...]:
+    own = class_id in club.by_class and person in club.by_class[class_id].people
+    return (step.Shown("page", class_id=class_id), *(() if own else (step.Shown("cover", class_id=class_id),)))
 
 
 def answer(value: Json) -> web.Response:

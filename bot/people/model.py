@@ -95,6 +95,7 @@ class Club(Frozen):
     tell_awards: Literal["presented", "earned"] = "presented"
     welfare: str = ""                   # whom to turn to with a worry about a child
     keep_months: Annotated[int, Field(ge=1, le=240)] = 24
+    audit_months: Annotated[int, Field(ge=1, le=240)] = 24      # so long it is kept who saw what
     classes: tuple[ClubClass, ...] = ()
     closed: tuple[Closed, ...] = ()
     covers: tuple[Cover, ...] = ()

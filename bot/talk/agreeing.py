@@ -94,6 +94,7 @@ def end(draft: Draft, tap: EndAgreed) -> None:
 def agreed(draft: Draft) -> None:
     """`agreed`: all that is agreed in these classes, each with the choice that ends it."""
     rows = [(f"{n}. {row}", tap) for n, (row, tap) in enumerate(islice(_all(draft), MOST), start=1)]
+    draft.shows("agreed", dict.fromkeys(tap.child for _, tap in rows))
     text = "\n".join(row for row, _ in rows) or "Nothing is agreed for any child."
     choices: Choices = [(words.label(f"End {n}"), tap) for n, (_, tap) in enumerate(rows, start=1)]
     draft.say(text, *choices, *of_place(draft), question=draft.talk.question)

@@ -29,6 +29,7 @@ SHORT = 560     # characters: an answer of the main loop can be read aloud
 def owed(draft: Draft, request: requests.Owed) -> None:
     """`owed`, `owed ava`, `owed cartwheel`."""
     if request.children:
+        draft.shows("record", request.children[:3])
         aside(draft, "\n".join(_of_child(draft, child) for child in request.children[:3]))
     elif request.skill is not None:
         aside(draft, _of_skill(draft, draft.skill(request.skill)))
@@ -80,6 +81,7 @@ def _of_skill(draft: Draft, skill: Skill) -> str:
     for book in draft.books.values():
         if (lesson := draft.open_lesson()) is not None and book.class_id != lesson.class_id:
             continue
+        draft.shows("class", classes=(book.class_id,))
         for child, entry in book.children.items():
             if draft.scheme.award_of[skill.id].id == entry.award and not book.standing(child, skill.id).ticked:
                 state = _state(draft, child, skill)
@@ -91,6 +93,7 @@ def _of_class(draft: Draft) -> str:
     lesson = draft.open_lesson()
     own = list(draft.books) if lesson is None else [lesson.class_id]
     lines = []
+    draft.shows("class", classes=own)
     for class_id in own:
         counts = _owing_by_skill(draft, class_id)
         name = draft.class_(class_id).name

@@ -49,6 +49,7 @@ def move(draft: Draft, tap: Order) -> None:
 def awards(draft: Draft) -> None:
     """`awards`: which wait for what, in all classes of whoever asks."""
     text, choices = _listed(draft, _waiting(draft, draft.books))
+    draft.shows("awards", classes=draft.books)
     draft.say(text or "No award waits for anything.", *choices, *of_place(draft), question=draft.talk.question)
 
 

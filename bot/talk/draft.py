@@ -22,7 +22,7 @@ from bot.marks.awards import earned
 from bot.marks.standing import UNTRIED, Outcome, Rules, Standing, View, advance, fold, view
 from bot.people.model import Club, ClubClass, Person
 from bot.scheme.model import Award, Scheme, Skill
-from bot.step import Choice, Desk, InHand, Joined, Say, Stepped, Want
+from bot.step import Choice, Desk, InHand, Joined, Say, Seen, Shown, Stepped, Want
 from bot.talk.state import Offer, Question, Talk
 from bot.talk.taps import Tap
 
@@ -61,6 +61,7 @@ class Draft:
         self._agreed: dict[str, Agreed] = {}
         self._foreseen: InHand | None = None
         self._pace: dict[tuple[str, str], Pace | None] = {}
+        self._shown: dict[Shown, None] = {}
         mine = desk.me.children if desk.me is not None and desk.me.role == "parent" else None
         self._class_of: dict[str, str] = {      # a parent knows no other child, though a whole book lies there
             child: class_id for class_id, book in desk.books.items() for child in book.children
@@ -350,6 +351,18 @@ class Draft:
         """Add facts to the record."""
         self.facts.extend(facts)
 
+    def shows(self, what: Seen, children: Iterable[str] = (), classes: Iterable[str] = ()) -> None:
+        """What is said here shows more of these than the lines that are judged."""
+        children, classes = tuple(children), tuple(classes)
+        self._shown |= {Shown(what, child=child): None for child in children}
+        self._shown |= {Shown(what, class_id=class_id): None for class_id in classes}
+        self._as_cover(*classes, *(self._class_of[child] for child in children))
+
+    def _as_cover(self, *classes: str) -> None:
+        """Of classes that are theirs for some days alone it is kept that they were in them."""
+        strange = (one for one in classes if one in self.club.by_class and self.me.id not in self.class_(one).people)
+        self._shown |= {Shown("cover", class_id=one): None for one in strange if self.me.role != "parent"}
+
     def next_seq(self) -> int:
         """The number of the next message to this person."""
         return self.talk.said + 1
@@ -401,6 +414,9 @@ class Draft:
         """What this step came to."""
         if self.facts and self.talk.just_skipped:
             self.change_talk(just_skipped=False)
+        entered = self.lesson(self.talk.lesson) if self.talk.lesson != self.desk.talk.lesson else None
+        if entered is not None:
+            self._as_cover(entered.class_id)
         return Stepped(
             talk=self.talk,
             says=tuple(self.says),
@@ -413,6 +429,7 @@ class Draft:
                 contacts=self._contacts, agreed=self._agreed, pace=self._pace,
             ),
             joined=self.joined,
+            shown=tuple(self._shown),
             in_hand=self._in_hand(),
         )
 

@@ -86,6 +86,7 @@ def show(draft: Draft, tap: ShowNews) -> None:
         draft.say("There is no news of that lesson.", *of_place(draft))
         return
     texts = {child: compose(draft, child, contact, fresh) for child, _, contact, fresh in going}
+    draft.shows("news", list(texts)[:SHOWN])
     more = f"\nAnd {len(texts) - SHOWN} more." if len(texts) > SHOWN else ""
     draft.say("\n".join(list(texts.values())[:SHOWN]) + more, ("Send as usual", Release(lesson.id)),
               ("Hold some", WhomToHold(lesson.id)))

@@ -244,6 +244,8 @@ async def test_commits_are_measured(store):
     store.measured(heard_of.append)
     await speak(store, "jo")
     await speak(store, "jo", n=1)
+    await store.desk("sms", "jo", NOW)          # a look writes nothing
+    await store.wake(NOW, waking())
     assert all(0 < seconds < 60 for seconds in heard_of)
     if not isinstance(store.store, MemoryStore):
         assert len(heard_of) == 2

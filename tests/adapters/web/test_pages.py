@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import pytest_asyncio
 from aiohttp import ClientResponse, ClientSession, CookieJar, WSMsgType
 
 from adapters.web.files import files
+from bot.step import Refused
 from tests.adapters.web.conftest import Hall
 
 ATTEMPT = "0b1f0a52-9d5e-4a53-8f66-000000000001"
@@ -319,3 +321,41 @@ def test_no_file_names_another_place() -> None:
             assert "https://" not in text, path
 
 
+
+
+# --- who saw what -------------------------------------------------------------------------------------
+
+async def test_a_look_at_the_sheet_is_kept_once_a_day(hall: Hall, browser: Browser) -> None:
+    """It is kept who looked at which class's sheet before it is shown, and once a day however often the page asks."""
+    await browser.join()
+    (club,) = await hall.store.clubs()
+
+    async def looks() -> list[tuple[str, str, str, int]]:
+        found = (await hall.store.trail(club.id)).sights
+        return [(one.person, one.shown.what, one.shown.class_id, one.day.day) for one in found]
+
+    assert await looks() == []
+    metrics = hall.served.desk.metrics
+    for _ in range(3):
+        assert (await browser.ask("GET", "/web/sheet")).status == 200
+        commits = re.findall(r"sprung_commit_seconds_count (\S+)", metrics.text().decode())
+    assert (await browser.ask("GET", "/web/sheet")).status == 200
+    await looks()
+    assert re.findall(r"sprung_commit_seconds_count (\S+)", metrics.text().decode()) == commits
+    assert await looks() == [("jo", "page", "tuesday", 24)]
+    await hall.pass_time(24 * 3600)
+    assert (await browser.ask("GET", "/web/sheet")).status == 200
+    assert [day for *_, day in await looks()] == [24, 25]
+
+
+async def test_what_can_not_be_kept_is_not_shown(hall: Hall, browser: Browser, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where it can't be written down that somebody looks, there is no sheet, and the page asks again."""
+    await browser.join()
+
+    async def full(*_: object) -> None:
+        raise Refused("That could not be saved just now.")
+
+    monkeypatch.setattr(hall.store, "saw", full)
+    assert (await browser.ask("GET", "/web/sheet")).status == 503
+    monkeypatch.undo()
+    assert (await browser.ask("GET", "/web/sheet")).status == 200
