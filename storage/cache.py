@@ -11,7 +11,9 @@ from typing import Generic, TypeVar
 from bot.lesson.book import ClassBook
 from bot.step import Said
 from bot.talk.state import Talk
-from storage.shelf import Home, Reach
+from storage.shelf import Home, Memo, Reach
+
+MEMOS = 200
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -61,6 +63,15 @@ class Cache:
     counters: Recent[str, int] = field(default_factory=lambda: Recent(100))
     reaches: Recent[tuple[str, str], Reach] = field(default_factory=lambda: Recent(5_000))
     free: Recent[tuple[str, str, str], bool] = field(default_factory=lambda: Recent(5_000))     # nothing is held
+
+    # Of all that is remembered the words of a person's classes weigh most, near half a megabyte: so few of them.
+    memos: Recent[tuple[str, str], tuple[Home, Memo]] = field(default_factory=lambda: Recent(MEMOS))
+
+    def memo(self, home: Home, person: str) -> Memo:
+        """What steps keep for somebody, while the club is as it was."""
+        key = home.club.id, person
+        known = self.memos.get(key)
+        return (known if known is not None and known[0] is home else self.memos.put(key, (home, {})))[1]
 
     def clear(self) -> None:
         """Forget everything."""

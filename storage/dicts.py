@@ -17,6 +17,7 @@ from bot.lesson.book import ClassBook
 from bot.port import Change, Gateway, Key, Letter, Outgoing, Phone, Queue, Sight, Trouble, Waits
 from bot.step import Invitation, Joined, Said, Shown, Want
 from bot.talk.state import Talk
+from storage.cache import Cache
 from storage.filing import answers, target_of, with_voids
 from storage.shelf import (
     OVERDUE_AT_ONCE,
@@ -27,6 +28,7 @@ from storage.shelf import (
     Filed,
     Home,
     Lease,
+    Memo,
     Posted,
     Reach,
     Written,
@@ -58,6 +60,7 @@ class Data:
     leases: dict[str, Lease] = field(default_factory=dict)
     troubles: dict[Pair, Trouble] = field(default_factory=dict)         # club, id
     sights: dict[tuple[str, date, str, Shown], Sight] = field(default_factory=dict)
+    memory: Cache = field(default_factory=Cache)                        # for what steps keep
 
 
 class MemoryShelf:
@@ -89,6 +92,10 @@ class MemoryShelf:
     def home(self, club: str) -> Home | None:
         """A club, its people and schemes."""
         return self._data.homes.get(club)
+
+    def memo(self, home: Home, person: str) -> Memo:
+        """What steps keep."""
+        return self._data.memory.memo(home, person)
 
     def clubs(self) -> tuple[str, ...]:
         """The ids of all clubs."""

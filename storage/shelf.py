@@ -23,6 +23,7 @@ from bot.talk.state import Talk
 DUE_AT_ONCE = 64            # so many reminders are looked up together
 SAID_KEPT = 6               # so many of the last messages to a person are remembered, for the taps on them
 OVERDUE_AT_ONCE = 500       # so many letters are let go in one transaction
+Memo = dict[str, object]
 NOBODY = ""                 # the club of those who are not known: strangers are answered too
 
 
@@ -37,7 +38,6 @@ class Home:
     club: Club
     people: Mapping[str, Person]
     schemes: Mapping[int, Scheme]
-    memos: dict[str, dict[str, object]] = field(default_factory=dict, compare=False)    # person → what steps keep
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +184,9 @@ class Shelf(Protocol):
 
     def home(self, club: str) -> Home | None:
         """A club with its people and schemes."""
+
+    def memo(self, home: Home, person: str) -> Memo:
+        """What steps keep for somebody's next one: empty where the club has changed, or it was let go of."""
 
     def clubs(self) -> tuple[str, ...]:
         """The ids of all clubs, sorted."""

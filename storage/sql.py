@@ -21,7 +21,19 @@ from storage import statements as ask
 from storage.filing import with_voids
 from storage.keeper import Keeper
 from storage.session import Session
-from storage.shelf import DUE_AT_ONCE, OVERDUE_AT_ONCE, Answered, Due, Everything, Home, Lease, Posted, Reach, Written
+from storage.shelf import (
+    DUE_AT_ONCE,
+    OVERDUE_AT_ONCE,
+    Answered,
+    Due,
+    Everything,
+    Home,
+    Lease,
+    Memo,
+    Posted,
+    Reach,
+    Written,
+)
 from storage.sights import change
 
 
@@ -71,6 +83,10 @@ class SqlShelf:
             {one.id: one for one in people},
             {row.version: codec.scheme_of(row.body) for row in schemes},
         ))
+
+    def memo(self, home: Home, person: str) -> Memo:
+        """What steps keep."""
+        return self._cache.memo(home, person)
 
     def clubs(self) -> tuple[str, ...]:
         """The ids of all clubs."""

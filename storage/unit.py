@@ -204,7 +204,7 @@ def desk_for(
         books=books,
         schemes=home.schemes,
         tapped=tapped,
-        memo=home.memos.setdefault(me.id, {}),
+        memo=shelf.memo(home, me.id),
     )
 
 

@@ -18,7 +18,7 @@ from tests.bench.budget_hall import LINE, NAMES, SKILLS, START, Floor, hall
 CLASSES, CHILDREN = 5, 20       # of a club: a hundred children
 MARKED, OPEN = 13, len(SKILLS)  # so many skills are behind them: 26 marks for each child; the others are to come
 WEEK = timedelta(days=7)
-NEXT = START + WEEK - timedelta(minutes=2)
+NEXT = START + WEEK - timedelta(minutes=2)      # the lesson after
 FIRST = "club-0"
 CACHE_KB = 4_000_000            # for copying alone: rows go to thousands of places in the file
 
@@ -37,9 +37,9 @@ async def one_club(path: Path) -> None:
     await floor.store.close()
 
 
-def typed(skills: Sequence[str], verdict: str) -> list[str]:
+def typed(skills: Sequence[str], verdict: str, children: int = CHILDREN) -> list[str]:
     """A line at a time, each of them whole."""
-    groups = [NAMES[start:start + LINE] for start in range(0, CHILDREN, LINE)]
+    groups = [NAMES[start:start + LINE] for start in range(0, children, LINE)]
     return [f"{', '.join(names)} {verdict} {skill}" for skill in skills for names in groups]
 
 

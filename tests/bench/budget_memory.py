@@ -1,0 +1,169 @@
+"""How much `sprung serve` holds, and whether it stays so: `python tests/bench/budget_memory.py`
+
+2,000 clubs with five lessons each that are on: 10,000 open conversations in one SQLite file. How long until the
+program is ready (budget 1.5 s, loaded program and all); how much memory it holds once everybody has said something
+(budget 300 MB); then ten minutes of half the load that it took before, from anybody: memory and latency must not
+climb. `SPRUNG_MINUTES` says how long, `SPRUNG_CLUBS` makes fewer clubs.
+"""
+from __future__ import annotations
+
+import asyncio
+import os
+import random
+import statistics
+import sys
+import tempfile
+import time
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from aiohttp import ClientSession
+
+from adapters.http.keys import new_key
+from storage import open_store
+from tests.adapters.http.ill_will import rss
+from tests.adapters.http.program import Program
+from tests.bench.budget_hall import SKILLS, START, Floor, hall
+from tests.bench.many_clubs import CLASSES, FIRST, copied, typed
+
+CLUBS = int(os.environ.get("SPRUNG_CLUBS", "2000"))
+MINUTES = float(os.environ.get("SPRUNG_MINUTES", "10"))
+READY_S, HELD_MB, AT_ONCE = 1.5, 300, 16
+CLIMB_MB, CLIMB = 1.0, 1.25     # a minute; of the median latency, the last third against the first
+CHILDREN, TEXTS = 12, typed(SKILLS[:8], "seen", 12)
+Sent = tuple[float, float]      # when, and how long it took, in s
+
+
+async def lesson_is_on(path: Path) -> None:
+    """One club whose five coaches are in the middle of their lessons."""
+    floor = Floor(open_store(str(path)))
+    await floor.store.load(hall(FIRST, CLASSES, CHILDREN), START)
+    for n in range(CLASSES):
+        floor.senders.append(f"{FIRST}/coach-{n}")
+        await floor.store.meet("bench", floor.senders[-1], FIRST, f"coach-{n}")
+    for text in ("start", "everyone", *TEXTS[:3]):
+        for sender in floor.senders:
+            await floor.say(sender, text)
+        floor.later(10)
+    await floor.store.close()
+
+
+async def key_of(path: Path) -> str:
+    """A gateway's key."""
+    store = open_store(str(path))
+    made = await new_key(store, "gate", None)
+    await store.close()
+    return made.key
+
+
+def cpu_of(pid: int) -> float:
+    """How many seconds of CPU a process used until now."""
+    parts = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(parts[11]) + int(parts[12])) / os.sysconf("SC_CLK_TCK")
+
+
+class Gateway:
+    """Whoever brings in the messages."""
+
+    def __init__(self, base: str, key: str, session: ClientSession) -> None:
+        self._to, self._headers, self._session = f"{base}/v1/messages", {"Authorization": f"Bearer {key}"}, session
+        self._count = 0
+        self._said: dict[str, int] = {}
+
+    async def send(self, sender: str) -> Sent:
+        """The next thing that this coach has to say."""
+        self._count += 1
+        said = self._said[sender] = self._said.get(sender, 2) + 1
+        message: dict[str, Any] = {"id": f"m-{self._count}", "channel": "bench", "sender": sender,
+                                   "sent_at": (START + timedelta(minutes=1)).isoformat(),
+                                   "text": TEXTS[said] if said < len(TEXTS) else "owed"}
+        began = time.perf_counter()
+        async with self._session.post(self._to, json=message, headers=self._headers) as response:
+            text = await response.text()
+        assert response.status == 200, text
+        return began, time.perf_counter() - began
+
+
+async def everybody(gateway: Gateway, senders: list[str]) -> float:
+    """Each once, many at the same time; so many a second."""
+    left, began = iter(senders), time.perf_counter()
+
+    async def one() -> None:
+        for sender in left:
+            await gateway.send(sender)
+
+    await asyncio.gather(*(one() for _ in range(AT_ONCE)))
+    return len(senders) / (time.perf_counter() - began)
+
+
+async def soak(gateway: Gateway, senders: list[str], a_second: float, pid: int) -> tuple[list[Sent], list[Sent]]:
+    """Anybody, at that rate: the messages, and the memory once a second."""
+    chance, tasks, held = random.Random(1), [], []
+    began = time.perf_counter()
+    until = began + MINUTES * 60
+    while (now := time.perf_counter()) < until:
+        while len(tasks) < (now - began) * a_second:
+            tasks.append(asyncio.create_task(gateway.send(chance.choice(senders))))
+        if len(held) <= now - began:
+            held.append((now, rss(pid)))
+        await asyncio.sleep(0.005)
+    return list(await asyncio.gather(*tasks)), held
+
+
+def slope(several: list[Sent]) -> float:
+    """How much it climbs a minute."""
+    return statistics.linear_regression(*zip(*several, strict=True)).slope * 60
+
+
+async def measured(program: Program, key: str) -> int:
+    """All that is measured on the running program; 1 where a budget is not kept."""
+    pid, senders = program.process.pid, [f"club-{n}/coach-{m}" for n in range(CLUBS) for m in range(CLASSES)]
+    random.Random(0).shuffle(senders)
+    async with ClientSession() as session:
+        first = rss(pid)
+        gateway = Gateway(program.base, key, session)
+        rate = await everybody(gateway, senders)
+        full = rss(pid)
+        print(f"{len(senders):,} open conversations: {first:.0f} MB at first, {full:.0f} MB once each had spoken "
+              f"(budget {HELD_MB}); {rate:.0f} messages a second, {AT_ONCE} at once")
+        sent, held = await soak(gateway, senders, rate / 2, pid)
+    settled = held[len(held) // 3:]
+    third = len(sent) // 3
+    early, late = (statistics.median(took for _, took in part) for part in (sent[:third], sent[-third:]))
+    print(f"{MINUTES:g} minutes at {rate / 2:.0f} a second: {held[0][1]:.0f} to {held[-1][1]:.0f} MB, at the end "
+          f"{slope(settled):+.2f} MB a minute (budget {CLIMB_MB}); p50 {early * 1e3:.1f} ms in the first third, "
+          f"{late * 1e3:.1f} in the last: {late / early:.2f} times (budget {CLIMB}); "
+          f"{slope(sent) * 1e3:+.2f} ms a minute")
+    return 0 if held[-1][1] <= HELD_MB and slope(settled) <= CLIMB_MB and late <= CLIMB * early else 1
+
+
+def main() -> int:
+    """Make the file, start the program, measure."""
+    with tempfile.TemporaryDirectory() as folder:
+        one, many = Path(folder) / "one.sqlite", Path(folder) / "many.sqlite"
+        asyncio.run(lesson_is_on(one))
+        copied(one, many, CLUBS)
+        key = asyncio.run(key_of(many))
+        ready, cpu = [], []
+        for turn in range(3):
+            began = time.perf_counter()
+            program = Program(many, "--clock", f"{START + timedelta(minutes=1):%Y-%m-%d %H:%M}")
+            ready.append(time.perf_counter() - began)
+            cpu.append(cpu_of(program.process.pid))
+            if turn < 2:
+                program.stop()
+        print(f"ready in {statistics.median(ready):.2f} s (budget {READY_S}), {statistics.median(cpu):.2f} s of CPU, "
+              f"{os.getloadavg()[0]:.1f} waiting for {os.cpu_count()} cores")
+        try:
+            kept = asyncio.run(measured(program, key))
+        finally:
+            code, said = program.stop()
+        print(f"the log: {said.strip() or 'nothing'}")
+        return 1 if kept or code or said or statistics.median(ready) > READY_S else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
