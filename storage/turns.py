@@ -80,6 +80,10 @@ class Elsewhere(Exception):
         self.turns = turns
 
 
+class GivenUp(Exception):
+    """Nobody waits for it any more, and nothing of it was kept."""
+
+
 # --- what is remembered ---------------------------------------------------------------------------------
 
 @dataclass
@@ -210,6 +214,7 @@ class Turns:
 
     def __init__(self, line: Line, memories: Memories, wrote: Callable[[], None]) -> None:
         self._line = line
+        self.wanted: Callable[[], bool] = lambda: True
         self._memories = memories
         self._wrote = wrote
 
@@ -253,6 +258,8 @@ class Turns:
             session = Session(connection, server.upsert, memory.cache)
             done = _carried_out(work.plan, TurnShelf(session, turns))
             told = None if work.looks else _alone(turns)
+            if not self.wanted():
+                raise GivenUp
 
             def last() -> None:
                 session.pad.flush()
