@@ -26,7 +26,8 @@ import pytest
 
 from storage import open_store
 from tests.postgres import address_of
-from tests.talk.week import MONDAY, Author, BadLine, Delivery, Programs, Sent, delivered
+from tests.talk.bad_line import BadLine, Delivery, Needs, delivered
+from tests.talk.week import MONDAY, Author, Programs, Sent
 
 CLASSES = int(os.environ.get("SPRUNG_CLASSES", "6"))
 SEED = 20261123
@@ -47,8 +48,10 @@ def lived() -> Lived:
     """The week as it was lived, on a store in memory."""
     async def live() -> Lived:
         programs = Programs(open_store("memory:"))
-        sent = await Author(programs, CLASSES, random.Random(SEED)).live()
+        author = Author(programs, CLASSES, random.Random(SEED))
+        sent = await author.live()
         assert programs.fired_again() == []
+        sent = Needs(sent, programs.facts, author.answers).found()
         made = Lived(sent, await programs.export(), frozenset(programs.fired))
         await programs.close()
         return made

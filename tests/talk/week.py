@@ -1,7 +1,7 @@
-"""A week of a club on a simulated clock: what its people type and tap, and what a bad line makes of it.
+"""A week of a club on a simulated clock: what its people type and tap, and what programs make of it.
 
 Nothing here is a test. A seed makes the week: people look at their screens and at the children, on a store in memory.
-What they sent can then be delivered anew to any programs, in other ways than it was sent.
+What they sent can then be delivered anew to any programs, over bad lines too (`bad_line.py`).
 """
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ from typing import Any
 from adapters.clock import SimulatedClock
 from adapters.service import Service
 from bot.export import export
-from bot.facts import Fact, LessonOpened, Mark, Voided
+from bot.facts import Fact, Mark, Voided
 from bot.people.hall import Hall, read_hall
 from bot.port import Store
 from bot.step import Desk, Heard, Invitation, Said, Stepped, Woken
 from bot.talk import turn
-from bot.talk.taps import Answer, Count, Some, Tap
+from bot.talk.taps import Answer, Some, Tap
 from tests.talk.hall import SCHEME
 
 MONDAY = datetime(2026, 11, 23, 12, 0, tzinfo=UTC)
@@ -213,7 +213,7 @@ class Author:
             await self.programs.until(at)
             await self._do(n, who, what)
         await self.programs.until(SUNDAY)
-        return self._with_needs()
+        return [replace(one, instead=self._in_words(one)) for one in self.sent]
 
     def _moments(self) -> Iterator[tuple[datetime, int, str, str]]:
         for n in range(self.classes):
@@ -330,125 +330,3 @@ class Author:
 
     def _first(self, child: str) -> str:
         return child.split("-")[1].title()
-
-    # --- what it needs ---
-
-    def _with_needs(self) -> list[Sent]:
-        """All that was sent, each with what it needs to mean the same."""
-        on: dict[tuple[str, str], list[str]] = defaultdict(list)        # child and skill → messages about them
-        own: dict[tuple[str, str], list[str]] = defaultdict(list)       # person and lesson → their marking messages
-        started: dict[str, str] = {}
-        pairs: dict[str, set[tuple[str, str]]] = {}
-        needs: dict[str, set[str]] = {}
-        for one in self.sent:
-            facts, mine = self.programs.facts.get(one.id, ()), needs.setdefault(one.id, set(one.needs))
-            pairs[one.id] = {(fact.child, fact.skill) for fact in facts if isinstance(fact, Mark)}
-            for fact in facts:
-                if isinstance(fact, LessonOpened):
-                    started[fact.lesson] = one.id
-                mine |= {started[lesson] for lesson in (getattr(fact, "lesson", None),) if lesson in started} - {one.id}
-            for target in (id_of(fact.target) for fact in facts if isinstance(fact, Voided)):
-                mine.add(target)
-                pairs[one.id] |= pairs[target]
-                if one.text == "undo":      # the last one is another where one before it comes after it
-                    of_lesson = own[one.who, self._lesson_of(target)]
-                    at = of_lesson.index(target)
-                    needs[target].update(of_lesson[:at])
-                    for later in of_lesson[at:]:    # did they change anything, as far as was known when they came?
-                        before = {id_ for pair in pairs[later] for id_ in on[pair] if int(id_[1:]) < int(later[1:])}
-                        needs[later] |= before
-                        mine |= before
-            aside = {(fact.child, fact.skill) for fact in facts if isinstance(fact, Mark) and fact.aside}
-            mine.update(id_ for pair in self._held(one.id) | aside for id_ in on[pair])
-            mine.update(id_ for pair in pairs[one.id] for id_ in on[pair] if self._takes_back(id_))
-            for pair in pairs[one.id] | self._held(one.id):
-                on[pair].append(one.id)
-            if any(not isinstance(fact, Voided) for fact in facts):
-                own[one.who, self._lesson_of(one.id)].append(one.id)
-        return [
-            replace(one, needs=frozenset(needs[one.id] - {one.id}), instead=self._in_words(one)) for one in self.sent
-        ]
-
-    def _lesson_of(self, id_: str) -> str:
-        return next((fact.lesson for fact in self.programs.facts[id_] if hasattr(fact, "lesson")), "")
-
-    def _takes_back(self, id_: str) -> bool:
-        return any(isinstance(fact, Voided) for fact in self.programs.facts.get(id_, ()))
-
-    def _held(self, id_: str) -> set[tuple[str, str]]:
-        """The children and skills that the answer asked about."""
-        taps = [choice.tap for said in self.answers[id_] for choice in said.choices]
-        return {(mark.child, mark.skill) for tap in taps if isinstance(tap, Count) for mark in tap.marks}
-
-
-# --- a bad line -----------------------------------------------------------------------------------------------
-
-@dataclass(frozen=True)
-class Delivery:
-    """A message comes at that time, perhaps again."""
-
-    at: datetime
-    sent: Sent
-    again: bool = False
-
-
-@dataclass
-class BadLine:
-    """Some messages come twice, some late, some after what was sent later; each with the time at which it was sent."""
-
-    chance: random.Random
-    twice: float = 0.05
-    late: float = 0.05
-    overtaken: float = 0.02
-    done: Counter[str] = field(default_factory=Counter)
-
-    def deliveries(self, sent: list[Sent]) -> list[Delivery]:
-        """All of them, as they come."""
-        came: list[Delivery] = []
-        until = self._needed_at(sent)
-        for n, one in enumerate(sent):
-            at = self._comes(n, one, sent, until.get(one.id))
-            came.append(Delivery(at, one))
-            if self.chance.random() < self.twice:
-                self.done["twice"] += 1
-                later = timedelta(seconds=self.chance.choice((0, 1, 30, 600, 86_400)))
-                came.append(Delivery(at + later, one, again=True))
-        return sorted(came, key=lambda one: (one.at, one.again))
-
-    def _needed_at(self, sent: list[Sent]) -> dict[str, datetime]:
-        """When the first message is sent that could not be without it."""
-        found: dict[str, datetime] = {}
-        for one in reversed(sent):
-            found |= dict.fromkeys(one.needs, one.at)
-        return found
-
-    def _comes(self, n: int, one: Sent, sent: list[Sent], until: datetime | None) -> datetime:
-        luck, late = self.chance.random(), timedelta(seconds=self.chance.choice((20, 60, 90, 240, 1200, 5400)))
-        if luck >= self.late + self.overtaken:
-            return one.at
-        kind = "late" if luck < self.late else "overtaken"
-        if kind == "overtaken":
-            following = next((other for other in sent[n + 1:] if other.who == one.who), None)
-            late = timedelta() if following is None else following.at - one.at + timedelta(milliseconds=1)
-        if until is not None and one.at + late >= until:
-            late = until - one.at - timedelta(seconds=1)
-        self.done[kind if late > timedelta() else f"not {kind}"] += late > timedelta() or 1
-        return one.at + max(late, timedelta())
-
-
-async def delivered(programs: Programs, classes: int, deliveries: list[Delivery]) -> Counter[str]:
-    """Deliver all of it; how often somebody had to type what they would have tapped, and what."""
-    typed: Counter[str] = Counter()
-    as_sent: dict[str, dict[str, str | None]] = {}
-    await programs.begin(classes)
-    for one in deliveries:
-        await programs.until(one.at)
-        sent = one.sent
-        if one.sent.id not in as_sent:
-            choice = None if sent.tap is None else on_screen(programs.screens[sent.who], sent.tap)
-            text = sent.text if sent.tap is None else None if choice is not None else sent.instead
-            typed.update([type(sent.tap).__name__] if sent.tap is not None and choice is None else [])
-            as_sent[sent.id] = {"text": text, "choice": choice}
-        await programs.hear(sent.id, sent.who, sent.at, **as_sent[sent.id])
-    await programs.until(SUNDAY)
-    return typed
