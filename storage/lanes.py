@@ -18,7 +18,13 @@ SLOW = "That takes too long just now. Please send it again in a moment; nothing 
 
 
 class Worker(Protocol):
-    """What a thread works with, and nobody else."""
+    """What a thread works with, and nobody else.
+
+    `wanted`: does anybody still wait for what it does just now? What was given up may be left undone, and who was told
+    so can ask for it in other words.
+    """
+
+    wanted: Callable[[], bool]
 
     def close(self) -> None:
         """Let go."""
@@ -34,9 +40,13 @@ class Errand(Generic[W]):
     work: Callable[[W], Any]
     future: asyncio.Future[Any]
 
+    def wanted(self) -> bool:
+        """Does anybody still wait for it?"""
+        return not self.future.done()
+
 
 class Lanes(Generic[W]):
-    """One thread for each worker. `longest_s`: who waits so long is told so; what was begun goes on."""
+    """One thread for each worker. `longest_s`: who waits so long is told so; what was not begun by then never is."""
 
     def __init__(self, workers: Sequence[W], longest_s: float = 60) -> None:
         self._longest_s = longest_s
@@ -86,7 +96,8 @@ class Lanes(Generic[W]):
     def _run(self, worker: W) -> None:
         while (lane := self._next()) is not None:
             errand = self._lanes[lane][0]
-            value, error = _done(errand.work, worker)
+            worker.wanted = errand.wanted
+            value, error = _done(errand.work, worker) if errand.wanted() else (None, None)
             self._over(lane)
             tell([(errand, value, error)])
         worker.close()

@@ -22,7 +22,7 @@ from storage.turns import Address, Memories, Turn, Turns, Work, club_turn, sende
 
 T = TypeVar("T")
 CONNECTIONS = 8     # of each process; what waits for the server's disk is committed together
-LONGEST_S = 25      # so long a message waits for a server that stands still: longer than any of its own time-outs
+LONGEST_S = 12      # so long a message waits for a server that stands still: a little longer than for a lock there
 
 
 class PostgresStore(BaseStore):

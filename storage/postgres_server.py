@@ -57,7 +57,7 @@ def url_of(address: str) -> URL:
 def named(url: URL) -> str:
     """What a database may be called in front of anybody: nothing of how one comes in."""
     host = url.host or url.query.get("host") or "this machine"
-    return f"{url.database or url.username or 'postgres'} at {host}"
+    return f"{url.database or url.username or 'postgres'} at {host if isinstance(host, str) else ' or '.join(host)}"
 
 
 def engine_for(url: URL) -> Engine:

@@ -81,6 +81,10 @@ class Elsewhere(Apart):
         self.turns = turns
 
 
+class GivenUp(Exception):
+    """Nobody waits for it any more, and nothing of it was kept."""
+
+
 # --- what is remembered ---------------------------------------------------------------------------------
 
 @dataclass
@@ -212,6 +216,7 @@ class Turns:
     def __init__(self, line: Line, memories: Memories, wrote: Callable[[float | None], None]) -> None:
         """`wrote` hears of each turn that is over, and how many seconds its commit took if it wrote something."""
         self._line = line
+        self.wanted: Callable[[], bool] = lambda: True
         self._memories = memories
         self._wrote = wrote
 
@@ -255,6 +260,8 @@ class Turns:
             session = Session(connection, server.upsert, memory.cache)
             done = _carried_out(work.plan, TurnShelf(session, turns))
             told = None if work.looks else _alone(turns)
+            if not self.wanted():
+                raise GivenUp
 
             def last() -> None:
                 session.pad.flush()

@@ -51,7 +51,7 @@ def free_port() -> int:
 class Server:
     """A server of its own, in a folder of its own."""
 
-    def __init__(self, *settings: str) -> None:
+    def __init__(self, *settings: str, standby_of: Server | None = None) -> None:
         bin_ = programs()
         assert bin_ is not None
         self._bin = bin_
@@ -66,10 +66,12 @@ class Server:
         self._settings = [f"unix_socket_directories={self.folder}", "listen_addresses=", *settings]
         self.port = next((int(one.partition("=")[2]) for one in settings if one.startswith("port=")), 5432)
         self._data = self.folder / "data"
+        made = ["initdb", "-U", USER, "-A", "trust", "--no-sync", "-E", "UTF8", "--locale=C.UTF-8"]
+        if standby_of is not None:
+            made = ["pg_basebackup", "-h", str(standby_of.folder), "-p", str(standby_of.port), "-U", USER,
+                    "-R", "-X", "stream", "--checkpoint=fast", "--no-sync"]
         subprocess.run(
-            [self._bin / "initdb", "-D", self._data, "-U", USER, "-A", "trust", "--no-sync", "-E", "UTF8",
-             "--locale=C.UTF-8"],
-            check=True, stdout=subprocess.DEVNULL, **self.as_user,
+            [self._bin / made[0], "-D", self._data, *made[1:]], check=True, stdout=subprocess.DEVNULL, **self.as_user,
         )
         self._names = itertools.count(1)
         self._free: list[str] = []
@@ -114,6 +116,16 @@ class Server:
             self._process.send_signal(how)
             self._process.wait()
             self._process = None
+
+    def standby(self, *settings: str) -> Server:
+        """A second server that follows this one, which from then on commits nothing that is not on both."""
+        made = Server(*settings, standby_of=self)
+        self.run("postgres", "ALTER SYSTEM SET synchronous_standby_names = '*'", "SELECT pg_reload_conf()")
+        until = time.monotonic() + 60
+        while self.run("postgres", "SELECT sync_state FROM pg_stat_replication") != [("sync",)]:
+            assert time.monotonic() < until, (made.folder / "log").read_text()
+            time.sleep(0.02)
+        return made
 
     def close(self) -> None:
         """End it for good, and leave nothing."""

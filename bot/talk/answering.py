@@ -121,18 +121,24 @@ def line_typed(draft: Draft, request: requests.MarkLine) -> None:
 
 def _lines_meant(draft: Draft, request: requests.MarkLine) -> list[Line]:
     named = (*request.missed, *request.left)
-    lines = [line for line in draft.talk.lines if marking.left_of(draft, line)]
+    lines = [line for line in draft.talk.lines if marking.left_of(draft, line) and draft.stood(line)]
     if request.skill is not None:
         lines = [line for line in lines if line.skill == request.skill]
     with_named = [line for line in lines if all(child in line.children for child in named)]
     with_named = list({(line.skill, line.show): line for line in reversed(with_named)}.values())[::-1]  # in their turn
     suggested = draft.talk.suggested
-    if not lines and suggested is not None and (request.skill in (None, suggested.skill)):
+    meant = suggested is not None and request.skill in (None, suggested.skill) and draft.stood(suggested)
+    if not lines and suggested is not None and meant:
         return [suggested] if all(child in suggested.children for child in named) else []
     return with_named
 
 
 def _no_line(draft: Draft, request: requests.MarkLine) -> None:
+    if any(not draft.stood(line) for line in draft.talk.lines):
+        at = f"{draft.local(draft.sent_at):%H:%M}"
+        draft.say(f"You sent that at {at}, and it came late: the line that stands there was put up since, so nothing "
+                  f"was recorded. Type names and skill with the time: at {at}: ava seen cartwheel.", *of_place(draft))
+        return
     named = words.names(draft.called(child) for child in (*request.missed, *request.left))
     if named and draft.talk.lines:
         skill = draft.skill(request.skill or draft.talk.lines[0].skill).name.lower()

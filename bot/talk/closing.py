@@ -22,15 +22,18 @@ def close(
     draft: Draft, lesson_id_: str | None, *, by: str | None = None, at: datetime | None = None, head: str = ""
 ) -> None:
     """Close a lesson at once, and say what it came to. `by` is empty where it closes by itself."""
-    lesson = draft.lesson(lesson_id_) if lesson_id_ is not None else draft.open_lesson()
+    lesson = draft.lesson(lesson_id_) if lesson_id_ is not None else draft.lesson_then()
     if lesson is None or not lesson.is_open:
-        draft.say("No lesson of yours is open.", *of_place(draft))
+        late = lesson is not None and draft.open_lesson() is not None
+        draft.say("That lesson is closed already." if late else "No lesson of yours is open.", *of_place(draft))
         return
     shut = LessonClosed(lesson.id, draft.me.id if by is None else by, at or draft.sent_at)
     apply(draft, shut, lesson.id)
     let_lapse(draft, lesson, shut)
-    draft.change_talk(lesson=lesson.id, lines=(), suggested=None, turned=None)
-    draft.talk = moved(draft.talk, Move.CLOSED)
+    mine = draft.lesson(draft.talk.lesson)
+    if mine is None or not mine.is_open:        # else they are in another lesson by now, and stay there
+        draft.change_talk(lesson=lesson.id, lines=(), suggested=None, turned=None)
+        draft.talk = moved(draft.talk, Move.CLOSED)
     text, won = _summary(draft, lesson)
     after = draft.lesson(lesson.id)
     assert after is not None

@@ -6,7 +6,7 @@ call of `step` or `wake` and ends in a frozen `Stepped`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Any
 
@@ -15,6 +15,7 @@ from bot.frozen import replace
 from bot.lesson import lesson as lessons
 from bot.lesson.book import Agreed, AwardWay, Changes, Child, ClassBook, Contact, Reminder
 from bot.lesson.lesson import Lesson
+from bot.lesson.line import Line
 from bot.lesson.pace import Pace
 from bot.lesson.timetable import day_in_zone, lesson_id, starts_at
 from bot.marks import history
@@ -26,6 +27,7 @@ from bot.step import Choice, Desk, InHand, Joined, Say, Seen, Shown, Stepped, Wa
 from bot.talk.state import Offer, Question, Talk
 from bot.talk.taps import Tap
 
+CLOCKS_DIFFER = timedelta(seconds=30)       # those of two phones
 KEPT_OFFERS = 12    # messages whose choices can still be typed; tapped they can be for ever
 LAST_NUMBER = 99    # then numbers begin again: the first ones can no longer be typed by then
 NOTHING: Mapping[str, Standing] = {}
@@ -174,6 +176,28 @@ class Draft:
             return mine
         found = [one for book in self._books.values() for one in book.lessons.values() if one.is_open]
         return found[0] if len(found) == 1 else None
+
+    def lesson_then(self) -> Lesson | None:
+        """The lesson that a word which names none is about: the open one, or the one that this person was in last.
+
+        What was sent before that was opened, and came late, is about the one before it on that day.
+        """
+        lesson = self.open_lesson() or self.lesson(self.talk.lesson)
+        if lesson is None or self._sent_by(lesson) >= lesson.opened_at:
+            return lesson
+        earlier = [
+            one for book in self._books.values() for one in book.lessons.values()
+            if one.day == lesson.day and one.opened_at <= self.sent_at
+        ]
+        return max(earlier, key=lambda one: one.opened_at, default=lesson)
+
+    def _sent_by(self, lesson: Lesson) -> datetime:
+        """When this message was sent, by the clock of whoever opened that lesson, as far as can be known."""
+        return self.sent_at if lesson.runner == self.me.id else self.sent_at + CLOCKS_DIFFER
+
+    def stood(self, line: Line) -> bool:
+        """Had that line been put up when this message was sent?"""
+        return line.asked_at <= self.sent_at + CLOCKS_DIFFER
 
     def lesson_for(self, child: str, judged_at: datetime) -> Lesson | None:
         """The lesson in which a judgement of that child at that time belongs, or None."""

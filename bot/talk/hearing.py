@@ -13,9 +13,9 @@ from typing import Final, Generic, Literal, TypeVar
 from bot.lesson.timetable import day_in_zone
 from bot.scheme.model import Scheme
 from bot.step import Said
-from bot.talk import answering, requests, watching, words
+from bot.talk import answering, requests, undoing, watching, words
 from bot.talk import taps as t
-from bot.talk.draft import Draft
+from bot.talk.draft import CLOCKS_DIFFER, Draft
 from bot.talk.marking import left_of
 from bot.talk.reading import Context, Vocabulary
 from bot.talk.reading.fold import fold
@@ -52,18 +52,29 @@ def as_choice(draft: Draft, text: str) -> t.Tap | Meant | None:
         return None
     if plain.isascii() and plain.isdigit() and len(plain) < 5:
         return _numbered(draft, int(plain))
-    for index, label in enumerate(offers[0].labels if offers[0].seq == draft.talk.said else ()):
+    on_screen = next((offer for offer in offers if _there(draft, offer)), None)
+    if on_screen is None or (on_screen is offers[0] and on_screen.seq != draft.talk.said):
+        return None
+    for index, label in enumerate(on_screen.labels):
         if fold(label).strip(" .!…") == plain:
-            tap = _tap_at(draft.desk.said(offers[0].seq), index)
+            tap = _tap_at(draft.desk.said(on_screen.seq), index)
             return None if _else_meant(draft, tap) else tap
     return None
+
+
+def _there(draft: Draft, offer: Offer) -> bool:
+    """Had that been said when this message was sent? Nobody means a choice that they had not seen yet."""
+    if draft.now - draft.sent_at <= CLOCKS_DIFFER:
+        return True
+    said = draft.desk.said(offer.seq)
+    return said is not None and said.at <= draft.sent_at + CLOCKS_DIFFER
 
 
 def earlier_choice(draft: Draft, text: str) -> t.Tap | None:
     """The choice of an earlier message by its words, for a text that means nothing else. It is complete in itself."""
     plain = fold(text).strip(" .!")
     for offer in draft.talk.offers:
-        for index, label in enumerate(offer.labels):
+        for index, label in enumerate(offer.labels if _there(draft, offer) else ()):
             if fold(label).strip(" .!…") == plain:
                 return _tap_at(draft.desk.said(offer.seq), index)
     return None
@@ -73,7 +84,9 @@ def _else_meant(draft: Draft, tap: t.Tap | None) -> bool:
     """Is a typed label more than its choice? `all seen` where two lines stand; `start`, days after it was offered."""
     if isinstance(tap, t.Open):
         return not tap.held and tap.day not in (None, day_in_zone(draft.club, draft.now))
-    return isinstance(tap, t.Answer) and _several_lines(draft)
+    if isinstance(tap, t.Undo):
+        return undoing.sent_later(draft, tap.message)
+    return isinstance(tap, t.Answer) and (_several_lines(draft) or not draft.stood(tap.line))
 
 
 def _several_lines(draft: Draft) -> bool:
@@ -153,7 +166,7 @@ def context(draft: Draft) -> Context:
     lesson = draft.lesson(talk.lesson)
     books = [draft.books[lesson.class_id]] if lesson is not None and lesson.is_open else list(draft.books.values())
     children = tuple((child.id, child.name) for book in draft.books.values() for child in book.children.values())
-    lines = talk.lines
+    lines = tuple(one for one in talk.lines if draft.stood(one))
     line = lines[0] if lines else talk.suggested
     if question is not None and question.line is not None:
         line = question.line
@@ -221,7 +234,8 @@ def _skill_spoken_of(draft: Draft) -> str | None:
     lesson = draft.open_lesson()
     if draft.desk.me is not None and draft.me.role == "helper" and lesson is not None:
         return next((line.skill for line in lesson.lines.values() if left_of(draft, line)), None)
-    return draft.talk.turned
+    since = draft.talk.lines[:1]
+    return None if since and not draft.stood(since[0]) else draft.talk.turned
 
 
 def _vocabulary(draft: Draft, children: tuple[tuple[str, str], ...]) -> Vocabulary:

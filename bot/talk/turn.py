@@ -357,8 +357,8 @@ def _word(draft: Draft, word: str) -> None:
 
 
 def _everyone(draft: Draft) -> None:
-    lesson = draft.open_lesson()
-    if lesson is None:
+    lesson = draft.lesson_then()
+    if lesson is None or not lesson.is_open:
         draft.say("No lesson is open. Type start.", *watching.of_place(draft))
         return
     register.register(draft, t.Register(lesson.id, "everyone"))

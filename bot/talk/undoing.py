@@ -3,6 +3,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from datetime import datetime
 
 from bot.facts import (
     AwardMoved,
@@ -45,12 +46,12 @@ def last(draft: Draft) -> None:
     if draft.talk.just_skipped and draft.talk.skipped:
         _skip_not(draft)
         return
-    lesson = draft.open_lesson() or draft.lesson(draft.talk.lesson)
+    lesson = draft.lesson_then()
     where = lesson.id if lesson is not None else draft.talk.lesson
     (record,) = draft.desk.facts(Want(by=draft.me.id, lesson=where) if where else Want(by=draft.me.id))
     kept = [one for one in in_force(record) if isinstance(one.fact, TAKEN_BACK) and _by_hand(one)]
     risen = _risen(draft, kept)
-    standing = [one for one in kept if not _aside(one) or one.message in risen]
+    standing = [one for one in kept if (not _aside(one) or one.message in risen) and not _later(one, draft.sent_at)]
     if not standing:
         draft.say("There is nothing of yours to take back in this lesson.", *of_place(draft))
         return
@@ -66,6 +67,18 @@ def _skip_not(draft: Draft) -> None:
 
 def _aside(one: Recorded) -> bool:
     return isinstance(one.fact, Mark) and one.fact.aside
+
+
+def _later(one: Recorded, sent_at: datetime) -> bool:
+    """Was it sent after that? An undo that comes late is about none of it."""
+    sent = one.fact.sent_at if isinstance(one.fact, Mark) else getattr(one.fact, "at", None)
+    return sent is not None and sent > sent_at
+
+
+def sent_later(draft: Draft, target: str) -> bool:
+    """Was that message sent after this one, which came late?"""
+    (record,) = draft.desk.facts(Want(message=target))
+    return any(_later(one, draft.sent_at) for one in record if one.message == target)
 
 
 def _risen(draft: Draft, kept: Iterable[Recorded]) -> set[str]:
@@ -190,6 +203,9 @@ def _back_in(draft: Draft, before: Lesson | None) -> None:
     lesson = draft.lesson(before.id) if before is not None else None
     if lesson is None or not lesson.is_open:
         return
+    mine = draft.lesson(draft.talk.lesson)
+    if mine is not None and mine.is_open and mine.opened_at > draft.sent_at:
+        return                      # it came late: they are in another lesson since
     if before is not None and not before.is_open:
         draft.change_talk(lesson=lesson.id)
         draft.talk = moved(draft.talk, Move.EMPTIED)

@@ -15,6 +15,7 @@ class Nothing:
     """A worker that has nothing and is let go."""
 
     closed = 0
+    wanted: Callable[[], bool]
 
     def close(self) -> None:
         """Count it."""
@@ -70,6 +71,20 @@ async def test_nobody_overtakes_in_another_lane(lanes: Lanes[Nothing]) -> None:
     held.set()
     await asyncio.gather(first, *rest)
     assert order == [0, 1, 2]
+
+
+async def test_what_was_given_up_is_not_begun() -> None:
+    """Who waited too long is told so, and what had not begun by then never does; what was begun can see it."""
+    lanes, held, order = Lanes([worker := Nothing()], longest_s=0.05), threading.Event(), list[int]()
+    seen: list[bool] = []
+    first = lanes.put(lambda one: (seen.append(one.wanted()), held.wait(10), seen.append(one.wanted())))
+    second = lanes.put(noting(order, 2))
+    for waiting in (first, second):
+        with pytest.raises(Refused, match="takes too long"):
+            await waiting
+    held.set()
+    lanes.close()
+    assert (seen, order, worker.wanted()) == ([True, False], [], False)
 
 
 async def test_a_long_lane_holds_up_no_other(lanes: Lanes[Nothing]) -> None:

@@ -9,6 +9,7 @@ between the two.
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import json
 import os
 import random
@@ -25,6 +26,7 @@ from storage.sqlite_file import Database
 with contextlib.suppress(ImportError):      # where there is no driver, nobody asks for that database
     from storage import postgres_server
 
+PR_SET_PDEATHSIG = 1
 IDLE_S = 0.01
 IDLE_ON_A_SERVER_S = 0.1        # where others go on meanwhile
 
@@ -64,9 +66,11 @@ def _idle_after_commits(chance: random.Random) -> None:
 
 
 def fork(path: str, clock: str, seed: str, said: str, kept: str) -> None:
-    """Another process, that serves until it is killed or asked to stop."""
+    """Another process, that serves until it is killed or asked to stop, or until this one is gone."""
     if os.fork():
         return
+    with contextlib.suppress(AttributeError):       # Linux only
+        ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGKILL)
     Announcing.chance = random.Random(seed)
     if path.startswith("postgresql:"):
         _idle_after_commits(Announcing.chance)

@@ -12,7 +12,7 @@ import signal
 import subprocess
 import sys
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -22,7 +22,7 @@ from time import monotonic
 from typing import Any
 
 import pytest
-from aiohttp import ClientError, ClientSession, ClientTimeout
+from aiohttp import ClientError, ClientResponse, ClientSession, ClientTimeout
 
 from adapters.clock import SimulatedClock
 from adapters.http.keys import new_key
@@ -32,6 +32,7 @@ from bot.people.hall import Hall, read_hall
 from storage import open_store
 
 KILLS = int(os.environ.get("SPRUNG_KILLS", "10"))
+AGAIN_S = 0.05                  # so long after a refusal a message is sent again
 UNDER_WAY = 10                  # so many messages wait for an answer at any time
 PROGRAM = Path(__file__).with_name("serve_child.py")
 START = datetime(2026, 11, 24, 17, 0, 30, tzinfo=UTC)
@@ -83,6 +84,7 @@ class Phones:
     came: dict[str, dict[str, Any]] = field(default_factory=dict)
     again: set[str] = field(default_factory=set)        # killed between the commit and the answer
     twice: int = 0                                      # unasked messages that came more than once
+    refused: Counter[str] = field(default_factory=Counter)      # with which sentence
     cursor: str | None = None
     clock: float = field(default_factory=monotonic)
 
@@ -94,6 +96,15 @@ class Phones:
         """An answer came."""
         self.unanswered.pop(id_, None)
         assert self.answers.setdefault(id_, found) == found, "a message was answered in two ways"
+
+    def not_now(self, response: ClientResponse, found: Any) -> bool:
+        """Was that refused because the database is away? Then it says so, and when to come again."""
+        if response.status != 503:
+            return False
+        assert found["detail"].endswith(".")
+        assert int(response.headers["Retry-After"]) > 0
+        self.refused[found["detail"]] += 1
+        return True
 
     def heard(self, message: dict[str, Any]) -> None:
         """An unasked message came."""
@@ -117,7 +128,7 @@ class Program:
 
     async def ready(self) -> None:
         """Wait until it listens."""
-        async with asyncio.timeout(60):
+        async with asyncio.timeout(180):
             while "Serving on" not in (text := self._said.read_text() if self._said.exists() else ""):
                 await asyncio.sleep(0.002)
         self.pid = int(text.split()[0])
@@ -126,14 +137,18 @@ class Program:
                                       timeout=ClientTimeout(total=30))
 
     async def send(self, message: dict[str, str]) -> bool:
-        """Send one; was it answered?"""
+        """Send one, again and again while it is refused for now; was it answered?"""
         body = {**message, "sent_at": (self._phones.now() - BEHIND).isoformat()}
         with suppress(*BROKEN):
-            async with self._session.post("/v1/messages", json=body) as response:
-                found = await response.json()
-                assert response.status == 200, found
-                self._phones.answered(message["id"], found)
-                return True
+            while True:
+                async with self._session.post("/v1/messages", json=body) as response:
+                    found = await response.json()
+                if not self._phones.not_now(response, found):
+                    break
+                await asyncio.sleep(AGAIN_S)
+            assert response.status == 200, found
+            self._phones.answered(message["id"], found)
+            return True
         return False
 
     async def listen(self) -> None:
@@ -150,6 +165,8 @@ class Program:
         query = {"wait": str(wait)} | ({"after": phones.cursor} if phones.cursor else {})
         async with self._session.get("/v1/outbox", params=query) as response:
             found = await response.json()
+            if phones.not_now(response, found):
+                return 0
             assert response.status == 200, found
         for message in found["messages"]:
             phones.heard(message)
@@ -157,7 +174,7 @@ class Program:
             if luck >= forgetful:
                 how = "failed" if luck < forgetful * 1.5 else "delivered"
                 async with self._session.post(f"/v1/outbox/{message['id']}/{how}") as response:
-                    assert response.status == 204, await response.text()
+                    assert response.status == 204 or phones.not_now(response, await response.json())
         phones.cursor = found["next"]
         return len(found["messages"])
 
@@ -186,13 +203,13 @@ class Program:
         phones.again |= between
         return bool(between)
 
-    async def finish(self, also: list[dict[str, str]]) -> None:
+    async def finish(self, also: list[dict[str, str]], on_its_way: Callable[[], int] = lambda: 0) -> None:
         """Redeliver what is left, and these that were answered before; take out all that waits; let it end."""
         phones = self._phones
         assert all(await asyncio.gather(*(self.send(one) for one in (*phones.unanswered.values(), *also))))
         quiet = 0
-        async with asyncio.timeout(120):
-            while quiet < 6:            # a failed one comes again after 7.5 s at the latest
+        async with asyncio.timeout(180):
+            while quiet < 6 or on_its_way():        # a failed one comes again after 7.5 s at the latest
                 phones.cursor = None
                 quiet = 0 if await self.poll(2) else quiet + 1
         await self.stop()

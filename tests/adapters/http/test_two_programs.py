@@ -10,9 +10,10 @@ import os
 import random
 import signal
 from collections.abc import AsyncIterator, Callable
-from contextlib import suppress
+from contextlib import asynccontextmanager, suppress
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -24,6 +25,7 @@ from tests import postgres
 from tests.adapters.conftest import echo_wake
 from tests.adapters.http.api import Api, Gateway, fill
 from tests.adapters.http.test_kill_serve import (
+    AGAIN_S,
     BROKEN,
     UNDER_WAY,
     Phones,
@@ -110,8 +112,10 @@ async def test_a_database_that_is_away(pair: tuple[Api, Api]) -> None:
 class Two:
     """Two processes of `sprung serve`; what is not answered by one may be sent to the other."""
 
-    def __init__(self, database: str, folder: Path, phones: Phones, key: str) -> None:
+    def __init__(self, database: str, folder: Path, phones: Phones, key: str, *, look: str = "") -> None:
+        """`look`: where a test looks into the database, if the programs reach it by another way."""
         self._given, self._phones = (database, folder), phones
+        self._look = look or database
         self._key = key
         self._parent = ready_to_fork()
         self._made = 0
@@ -161,21 +165,57 @@ class Two:
         self._programs[which] = await self._new()
         return set(phones.unanswered)
 
+    @asynccontextmanager
+    async def speaking(self) -> AsyncIterator[None]:
+        """Under load that bears with refusals: each message is sent until it is answered, by one of the two."""
+        ended, phones = asyncio.Event(), self._phones
+
+        async def speak() -> None:
+            while not ended.is_set() and (fresh := next(phones.new, None)):
+                phones.unanswered[fresh["id"]] = phones.sent[fresh["id"]] = fresh
+                while not await self.send(fresh):
+                    await asyncio.sleep(AGAIN_S)
+
+        listening = asyncio.create_task(self.listen())
+        speaking = [asyncio.create_task(speak()) for _ in range(UNDER_WAY)]
+        yield
+        ended.set()
+        await asyncio.gather(*speaking)
+        listening.cancel()
+        with suppress(asyncio.CancelledError):
+            await listening
+
+    async def more(self, count: int) -> None:
+        """Wait until so many more are answered."""
+        enough = len(self._phones.answers) + count
+        async with asyncio.timeout(120):
+            while len(self._phones.answers) < enough:
+                await asyncio.sleep(0.005)
+
+    def _on_its_way(self) -> int:
+        (row,) = asked(self._look, "SELECT count(*) FROM letter WHERE cursor IS NOT NULL OR held_until IS NOT NULL")
+        return int(row[0])
+
     async def finish(self, also: list[dict[str, str]]) -> None:
         """Take out all that waits through one, and let both end."""
         first, second = self._programs
         await second.stop()
-        await first.finish(also)
+        await first.finish(also, self._on_its_way)
         await asyncio.to_thread(self._parent.communicate)
 
 
 def written(url: str) -> set[str]:
     """The messages of the gateway that are durable."""
-    import psycopg
-
-    with psycopg.connect(url) as connection:
-        rows = connection.execute("SELECT message FROM heard WHERE message LIKE 'gate:%'").fetchall()
+    rows = asked(url, "SELECT message FROM heard WHERE message LIKE 'gate:%%'")
     return {row[0].removeprefix("gate:") for row in rows}
+
+
+def asked(url: str, question: str) -> list[Any]:
+    """What the database answers."""
+    from storage.postgres_server import engine_for, url_of
+
+    with engine_for(url_of(url)).connect() as connection:
+        return list(connection.exec_driver_sql(question))
 
 
 @pytest.mark.timeout(240 + 20 * KILLS)
@@ -186,12 +226,14 @@ async def test_one_of_two_is_killed_again_and_again(tmp_path: Path, capsys: pyte
         key = await prepared(url)
         two = Two(url, tmp_path, phones, key)
         await two.start()
-        between: set[str] = set()
+        between: list[set[str]] = []
         for _ in range(KILLS):
-            between |= await two.live(phones.chance.randint(5, 40)) & written(url)
+            between.append(await two.live(phones.chance.randint(5, 40)) & written(url))
         await two.finish(phones.chance.sample([*phones.sent.values()], min(40, len(phones.sent))))
         await nothing_lost_or_doubled(url, phones)
     with capsys.disabled():
-        print(f"\n{KILLS} kills of one of two, {len(between)} messages between commit and answer; "
+        print(f"\n{KILLS} kills of one of two, {sum(map(bool, between))} of them between commit and answer "
+              f"({len(set().union(*between))} messages); "
               f"{len(phones.answers)} marks, {len(phones.came)} unasked messages ({phones.twice} came again), "
-              "none lost, none doubled")
+              "none lost, none doubled; "
+              f"{phones.refused.total()} refused for now")
