@@ -103,7 +103,7 @@ def _failed(shelf: Shelf, heard: Heard, print_: str, error: Exception) -> Done[t
     club = NOBODY if known is None else known[0].club.id
     one = next_try(shelf, club, heard.message, "message", error, heard.received_at)
     if known is not None:
-        known[0].memos.clear()      # if it was in what steps remember, the next one does without
+        shelf.memo(known[0], known[1].id).clear()       # if it was in what steps remember, the next one does without
     if one.tries < TRIES:
         return Done((), Written(club, troubles=(one,)), error)
     done = _answered(shelf, heard, _bare_desk(shelf, heard), print_, lambda heard, desk: saying(desk, MESSAGE))
