@@ -20,6 +20,7 @@ from bot.lesson.book import Changes, ClassBook
 from bot.lesson.timetable import day_in_zone
 from bot.people.model import Club, Person
 from bot.step import (
+    COMMAND,
     Decide,
     Desk,
     Heard,
@@ -75,6 +76,8 @@ def step(shelf: Shelf, heard: Heard, decide: Decide) -> Done[tuple[Said, ...]]:
 def _heard_on(shelf: Shelf, written: Written, heard: Heard) -> Reach | None:
     """Where this person is reached from now on; None: nobody we know, or where they were reached before."""
     reach = Reach(heard.channel, heard.sender, heard.via)
+    if heard.channel == COMMAND:
+        return None
     known = written.club != NOBODY and shelf.reach(written.club, written.person) != reach
     return reach if known else None
 
