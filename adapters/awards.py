@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 from adapters.clock import Clock
@@ -10,14 +10,14 @@ from adapters.paper import pages
 from adapters.records import Unknown, the_child, the_club, the_person
 from adapters.service import Service
 from adapters.settings import fonts
-from bot.lesson.timetable import day_in_zone
+from bot.lesson.timetable import day_in_zone, next_lesson
 from bot.people.model import Club, ClubClass
 from bot.port import Snapshot, Store
-from bot.printed import award_name, classes, ways_of
+from bot.printed import award_name, certificates, classes, ways_of
 from bot.step import COMMAND
 from bot.talk.awards import HEADS
 from bot.talk.reading.fold import fold
-from bot.talk.words import names
+from bot.talk.words import date_in_full, names
 
 
 async def typed(store: Store, club: str | None, person: str, text: str, clock: Clock) -> str:
@@ -70,10 +70,19 @@ def _columns(table: pages.Table) -> str:
 
 
 async def certified(store: Store, club: str | None, class_id: str | None, child: str | None, output: Path) -> str:
-    """Write the certificates; says how many, and whose name nobody looked at."""
+    """Write the certificates, a file for each class; says how many, and whose name nobody looked at."""
     found = await _snapshot(store, club)
     which = None if class_id is None else the_class(found.club, class_id).id
     whose = None if child is None else (await the_child(store, found.club.id, child)).id
+    if which is not None or whose is not None:
+        return _written(found, which, whose, output)
+    some: list[str | None] = [one.id for one, _ in certificates(found)]
+    some = some or [None]       # a file for each class; that there is none is said
+    several = [output.with_stem(f"{output.stem}-{one}") if len(some) > 1 else output for one in some]
+    return "\n".join(_written(found, one, None, path) for one, path in zip(some, several, strict=True))
+
+
+def _written(found: Snapshot, which: str | None, whose: str | None, output: Path) -> str:
     data, rows = pages.certificate_pages(found, which, whose, fonts())
     output.write_bytes(data)
     count = f"{len(rows)} {'page' if len(rows) == 1 else 'pages'}"
@@ -81,6 +90,21 @@ async def certified(store: Store, club: str | None, class_id: str | None, child:
     more = f" and {len(unseen) - 10} more" if len(unseen) > 10 else ""
     look = f" Nobody said yet that these names are right: {', '.join(unseen[:10])}{more}." if unseen else ""
     return f"{output} is written: {count}.{look}"
+
+
+async def on_paper(
+    store: Store, club: str | None, wanted: str, day: str | None, output: Path, clock: Clock, *, everything: bool,
+) -> str:
+    """Write the class sheet of a lesson: that of the day, else the next one. Raises Unknown."""
+    found = await _snapshot(store, club)
+    one = the_class(found.club, wanted)
+    today = day_in_zone(found.club, clock.now())
+    try:
+        when = next_lesson(found.club, one, today - timedelta(days=1)) if day is None else date.fromisoformat(day)
+    except ValueError:
+        raise Unknown(f"{day} is no day; write it as in 2026-11-24.") from None
+    output.write_bytes(pages.lesson_pages(found, one, when, fonts(), everything=everything))
+    return f"{output} is written: {one.name}, {date_in_full(when)}."
 
 
 def the_class(club: Club, wanted: str) -> ClubClass:

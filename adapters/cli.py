@@ -34,6 +34,7 @@ with_club = click.option("--club", metavar="ID", help="The club, where there is 
 with_clock = click.option(
     "--clock", metavar="TIME", help='Begin at that time, as in "2026-11-24 16:58"; it then runs on.',
 )
+OUTPUT = "The file to be written."
 AWARD_STEPS = {
     "order": "put on the order", "ordered": "ordered", "arrived": "they have come", "presented": "handed over",
     "undo": "undo",
@@ -375,7 +376,7 @@ def order(
 @main.command()
 @click.argument("class_id", metavar="[CLASS]", required=False)
 @click.option("--child", metavar="NAME", help="Only this child's, also one that was handed over: to print it again.")
-@click.option("-o", "output", metavar="FILE", type=NEW_FILE, default="certificates.pdf", show_default=True, help="The file.")
+@click.option("-o", "output", metavar="FILE", type=NEW_FILE, default="certificates.pdf", show_default=True, help=OUTPUT)
 @with_club
 @with_db
 @click.pass_context
@@ -389,6 +390,31 @@ def certificates(
     from adapters.awards import certified
 
     click.echo(_with_store(context, db, lambda store: certified(store, club, class_id, child, output)))
+
+
+@main.command()
+@click.argument("class_id", metavar="CLASS")
+@click.option("--day", metavar="DATE", help="The lesson of that day, as in 2026-11-24; else the next one.")
+@click.option("-o", "output", metavar="FILE", type=NEW_FILE, default="class.pdf", show_default=True, help=OUTPUT)
+@click.option("--all", "everything", is_flag=True, help="Also what is owed and does not fit into the lesson.")
+@with_club
+@with_db
+@click.pass_context
+def paper(
+    context: click.Context, class_id: str, day: str | None, output: Path, everything: bool, club: str | None,
+    db: str | None,
+) -> None:
+    """Write the sheet of a class for print: what to watch, child by child, with boxes to tick.
+
+    What was ticked is typed in afterwards as one message; the sheet says how. It needs the extra sprung[print].
+    """
+    from adapters.awards import on_paper
+    from adapters.clock import SystemClock
+
+    told = _with_store(
+        context, db, lambda store: on_paper(store, club, class_id, day, output, SystemClock(), everything=everything),
+    )
+    click.echo(told)
 
 
 @main.command()

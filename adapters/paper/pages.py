@@ -9,10 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from adapters.paper.setting import SIZES, Unprintable, pdf
-from bot.people.model import Club
+from bot.lesson.book import ClassBook
+from bot.lesson.paper import Block, class_sheet
+from bot.people.model import Club, ClubClass
 from bot.port import Snapshot
-from bot.printed import Certificate, award_name, certificates, order, to_present
-from bot.talk.words import day_of_the_year
+from bot.printed import Certificate, award_name, certificates, order, scheme_now, to_present
+from bot.scheme.card import seconds, what_is_asked
+from bot.talk.words import date_in_full, day_of_the_year, piece
 
 Table = list[list[str]]
 
@@ -90,3 +93,51 @@ def _list(
     }
     cells = [cell for name, head, rows in parts for cell in (name, *head, *(one for row in rows for one in row))]
     return pdf("list", data, [club.name, *cells], own_fonts)
+
+
+# --- the class sheet -------------------------------------------------------------------------------------
+
+def lesson_pages(
+    club: Snapshot, one: ClubClass, day: date, own_fonts: Path | None = None, *, everything: bool = False,
+) -> bytes:
+    """What the plan would watch of a class's lesson, or all that is owed, to be marked by hand. Raises Unprintable."""
+    book = club.books[one.id]
+    whole = class_sheet(book, club.club, one, club.schemes, day)
+    blocks = [block for block in whole if everything or block.planned]
+    if not blocks:
+        raise Unprintable(f"Nothing is owed in {one.name}, so there is nothing to print.")
+    first_later = next((block for block in blocks if not block.planned), None)
+    data = base(club.club) | {
+        "title": f"{one.name}, {date_in_full(day)}", "under": f"{club.club.name}, {one.start:%H:%M}",
+        "blocks": [_block(club, book, block) | {"first-later": block is first_later} for block in blocks],
+        "example": example(club, book, blocks[0], one),
+    }
+    names = [book.called[row.child] for block in blocks for line in block.lines for row in line]
+    texts = [data["title"], data["under"], *names, *(block["name"] for block in data["blocks"])]
+    return pdf("lesson", data, texts, own_fonts)
+
+
+def _block(club: Snapshot, book: ClassBook, block: Block) -> dict[str, Any]:
+    scheme = scheme_now(club)
+    skill = scheme.skills[block.skill]
+    rest = scheme.rest_before(skill, 2) if len(skill.shows) == 2 else 0
+    asked = [what_is_asked(skill.shows[0]), f"rest {seconds(rest)}" if rest else ""]
+    return {
+        "name": skill.name, "asked": ", ".join(filter(None, asked)),
+        "heads": ["First", "Second"] if len(skill.shows) == 2 else ["Shown"],
+        "lines": [[{"name": book.called[row.child], "owes": [[piece(skill, one) for one in owed] for owed in row.owes]}
+                   for row in line] for line in block.lines],
+    }
+
+
+def example(club: Snapshot, book: ClassBook, block: Block, one: ClubClass) -> list[str]:
+    """How the first line of the sheet is typed in afterwards: its shows, one after the other."""
+    skill = scheme_now(club).skills[block.skill]
+    names = [book.called[row.child].lower() for row in block.lines[0]]
+    seen, missed = (names[:-1], names[-1:]) if len(names) > 1 else (names, [])
+    not_yet = f", {missed[0]} not yet" if missed else ""
+    hour, what = one.start.hour, skill.name.lower()
+    rows = [f"on {one.day} at {hour}:10: {what}: {', '.join(seen)} seen{not_yet}"]
+    if len(skill.shows) == 2:
+        rows.append(f"at {hour}:15: {what}: {', '.join(seen)} seen")
+    return rows

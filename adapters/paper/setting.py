@@ -2,7 +2,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Collection
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ class Unprintable(Exception):
     """It can't be printed; the text says why and what would do."""
 
 
-def pdf(template: str, data: dict[str, Any], names: Iterable[str], own_fonts: Path | None = None) -> bytes:
+def pdf(template: str, data: dict[str, Any], names: Collection[str], own_fonts: Path | None = None) -> bytes:
     """The pages of a template. `names`: all texts that people gave, of which each letter must be in a font.
 
     Raises Unprintable where the extra is missing, or a letter.
@@ -35,6 +36,14 @@ def pdf(template: str, data: dict[str, Any], names: Iterable[str], own_fonts: Pa
             'in sprung.toml: fonts = "FOLDER"'
         )
     return typst.compile(
-        str(TEMPLATES / f"{template}.typ"), format="pdf", font_paths=[str(place) for place in places],
-        ignore_system_fonts=True, sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+        str(TEMPLATES / f"{template}.typ"), format="pdf", font_paths=_read(tuple(places)),
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
     )
+
+
+@cache
+def _read(places: tuple[Path, ...]) -> Any:
+    """The fonts of these folders and no others, read once: they are large."""
+    import typst
+
+    return typst.Fonts(font_paths=[str(place) for place in places], include_system_fonts=False)

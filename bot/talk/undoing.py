@@ -231,7 +231,7 @@ def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:
         if isinstance(one.fact, Mark) and draft.knows(one.fact.child):
             marks.setdefault((one.fact.skill, one.fact.verdict), []).append(draft.called(one.fact.child))
     for (skill, verdict), who in marks.items():
-        yield f"{words.names(who)} {verdict} ({draft.skill(skill).name.lower()})"
+        yield f"{words.names(dict.fromkeys(who))} {verdict} ({draft.skill(skill).name.lower()})"
     from_cupboard = any(isinstance(one.fact, CupboardChanged) and one.fact.count < 0 for one in mine)
     for one in mine:
         fact = one.fact

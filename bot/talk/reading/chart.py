@@ -165,7 +165,8 @@ class Chart:
             self._reach(end, state._replace(bag=bag, first="other"), rank)
 
     def _time(self, state: State, place: int, rank: int) -> None:
-        when = prefix(self.tokens, place, self.context.now)
+        before = state.scope.at
+        when = prefix(self.tokens, place, self.context.now, None if before is None else before.date())
         if when is None:
             return
         ends = when.end >= len(self.tokens) or self.tokens[when.end].kind == "sep"
