@@ -4,12 +4,17 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from click.testing import Result
 
-from adapters.halls import DEMO_HALL
+from adapters.awards import typed
+from adapters.clock import SimulatedClock
+from adapters.halls import DEMO_HALL, read_folder
+from adapters.service import Service
+from storage import open_store
 
 Run = Callable[..., Result]
 LEO = "; ".join(f"leo seen {skill}" for skill in ("galop step", "arabesque", "waltz turn", "ribbon snakes"))
@@ -59,11 +64,16 @@ def test_the_order_sheet_and_the_list_are_csv_too(hall: Run) -> None:
     assert hall("order").output == "Nothing is on the order.\n"
 
 
-def test_a_command_does_not_change_where_somebody_is_reached(hall: Run) -> None:
+async def test_a_command_does_not_change_where_somebody_is_reached() -> None:
     """What falls due for a coach goes to her phone, not to the command line where something was done in her name."""
-    hall("awards", "--as", "jo", "ordered")
-    said = hall("chat", "--as", "jo", "--clock", "2026-12-01 16:31", typed="awards\n").output
-    assert "Ordered, not come yet" in said
+    store, clock = open_store("memory:"), SimulatedClock(datetime(2026, 11, 24, 16, 20, tzinfo=UTC))
+    await store.load(read_folder(DEMO_HALL), clock.now())
+    await store.meet("sms", "+447700900123", "harbour-lane-hall", "jo")
+    service = Service(store, clock)
+    await service.hear("sms", "+447700900123", text="awards", via="my-sms")
+    assert await typed(store, None, "jo", "awards", clock) == "No award waits for anything."
+    assert await service.wake(clock.now() + timedelta(minutes=11))
+    assert [letter.address for letter in await store.letters("my-sms", 0)] == ["+447700900123"]
 
 
 @pytest.mark.parametrize("words", [["paper", "tuesday"], ["certificates", "tuesday"], ["order", "--pdf", "order.pdf"]])
