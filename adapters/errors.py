@@ -49,6 +49,7 @@ class Sprung(click.Group):
 def told(error: Exception) -> Trouble:
     """An error as a sentence with its exit code."""
     from adapters.halls import NoHall
+    from adapters.paper.setting import Unprintable
     from adapters.play.script import ScriptErrors
     from adapters.records import Unknown
     from adapters.settings import BadSettings
@@ -60,7 +61,7 @@ def told(error: Exception) -> Trouble:
 
     if isinstance(error, ScriptErrors | BadSettings | NoWebPush):
         return Trouble(str(error), WRONG_USAGE)
-    if isinstance(error, Refused | HallErrors | SchemeErrors | PlanErrors | NoHall | Unknown):
+    if isinstance(error, Refused | HallErrors | SchemeErrors | PlanErrors | NoHall | Unknown | Unprintable):
         return Trouble(str(error))
     if isinstance(error, OSError):
         return Trouble(f"{error.filename or 'A file'}: {error.strerror or error}")

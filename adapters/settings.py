@@ -16,6 +16,7 @@ KNOWN = {
     "webpush_key": "the file with the key for word to phones whose page is closed; sprung webpush-key makes it",
     "webpush_contact": "whom push services may write to about it, as in mailto:office@hall.example",
     "log": "what serve writes beside its warnings: a line an event, as text or json",
+    "fonts": "a folder with fonts for paper, where those of the extra print lack a letter",
     "planners": "how many processes plan the lessons that are on; 0: each goes by the simple rule",
 }
 """Each setting of the file, and what it is for."""
@@ -68,6 +69,14 @@ def webpush(env: Mapping[str, str] = os.environ, folder: Path | None = None) -> 
     if key or contact:
         raise BadSettings(f"{'webpush_contact' if key else 'webpush_key'} is missing: the two go together")
     return None
+
+
+def fonts(env: Mapping[str, str] = os.environ, folder: Path | None = None) -> Path | None:
+    """The club's own fonts for paper: as SPRUNG_FONTS says, else the file. Raises BadSettings where it is no folder."""
+    chosen = env.get("SPRUNG_FONTS") or from_file(folder or Path.cwd()).get("fonts")
+    if chosen and not Path(chosen).is_dir():
+        raise BadSettings(f'fonts is a folder with font files; there is no folder "{chosen}"')
+    return Path(chosen) if chosen else None
 
 
 def default_database() -> str:

@@ -16,6 +16,7 @@ from bot.facts import (
     ChildAdded,
     ChildNoted,
     ConsentSaid,
+    CupboardChanged,
     Fact,
     GroupNamed,
     HelperShowed,
@@ -24,6 +25,7 @@ from bot.facts import (
     LessonPaused,
     LoadSpared,
     Mark,
+    NamePrinted,
     NewsReleased,
     NewsTold,
     PaceReset,
@@ -45,6 +47,9 @@ from bot.talk import words
 NOTED = {
     "away": "away", "here": "here", "sits": "sat out", "back": "joined in again", "leaves": "was to leave early",
     "spared": "was spared something", "bump": "was looked after",
+}
+MOVED = {
+    "ordered": "on the order", "sent": "ordered", "arrived": "arrived", "presented": "presented", "dropped": "taken off",
 }
 STANDS = {
     "owed": "begun", "resting": "begun", "ready": "begun, the second show is to come", "ticked": "ticked",
@@ -177,13 +182,15 @@ def _fact(of: _Of, fact: Fact) -> str | None:
         case ChildAdded():
             return f"Added as {fact.name}."
         case AwardMoved():
-            return f"{of.day(fact.on)}: {of.award(fact.award)} {fact.to}."
+            return f"{of.day(fact.on)}: {of.award(fact.award)} {MOVED[fact.to]}."
+        case NamePrinted():
+            return f"{of.at(fact.at)}: printed as {fact.name}."
         case WayAgreed():
             return f"{of.at(fact.at)}: agreed that {of.skill(fact.skill)} is shown {fact.way or 'as by everyone'}."
         case LoadSpared():
             until = "not spared any more" if fact.until is None else f"spared up to {of.day(fact.until)}"
             return f"{of.at(fact.at)}: {fact.load} {until}."
-        case Voided() | LessonOpened() | LessonClosed() | LessonPaused() | PaceReset():
+        case Voided() | LessonOpened() | LessonClosed() | LessonPaused() | PaceReset() | CupboardChanged():
             return None
         case _:
             assert_never(fact)

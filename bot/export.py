@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from bot.facts import ConsentSaid, LessonClosed, Mark, Recorded, in_force
-from bot.lesson.book import ClassBook
+from bot.lesson.book import AwardWay, ClassBook
 from bot.lesson.due import due
 from bot.marks.awards import earned
 from bot.marks.history import events
@@ -92,11 +92,16 @@ def _awards(club: Snapshot, book: ClassBook, child: str, standings: Mapping[str,
     out: dict[str, Any] = {}
     for award in _scheme(club).awards:
         way = ways.get(award.id)
-        state: dict[str, Any] = {"standing": way.to if way else "earned" if award.id in won else "working"}
+        state: dict[str, Any] = {"standing": _stage(way) if way else "earned" if award.id in won else "working"}
         if award.id in won:
             state["earned_on"] = won[award.id].isoformat()
         out[award.id] = state
     return out
+
+
+def _stage(way: AwardWay) -> str:
+    """What is on the order is ordered to whoever reads the export, be it sent for or not."""
+    return "ordered" if way.to == "sent" else way.to
 
 
 # --- marks -----------------------------------------------------------------------------------------

@@ -161,13 +161,38 @@ class ChildAdded:
 
 @dataclass(frozen=True, slots=True)
 class AwardMoved:
-    """An award went one step on its way to the child."""
+    """An award went a step on its way to the child: on the order, sent for, here, handed over; or off its way.
+
+    The last one counts, so a step back is said by the stage that it leads back to.
+    """
 
     child: str
     award: str
-    to: Literal["ordered", "arrived", "presented"]
+    to: Literal["ordered", "sent", "arrived", "presented", "dropped"]
     on: date
     kind: Literal["award"] = "award"
+
+
+@dataclass(frozen=True, slots=True)
+class CupboardChanged:
+    """So many of an award are in the cupboard (`counted`), or so many went in; fewer than none: they were taken out."""
+
+    award: str
+    count: int
+    counted: bool
+    on: date
+    kind: Literal["cupboard"] = "cupboard"
+
+
+@dataclass(frozen=True, slots=True)
+class NamePrinted:
+    """So a child's name is printed. It holds for as long as the roster calls her as it did then (`of`)."""
+
+    child: str
+    name: str
+    of: str
+    at: datetime
+    kind: Literal["printed"] = "printed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,7 +282,7 @@ class PaceReset:
 Fact = (
     Mark | ReasonGiven | Voided | TickBrought | RetestMoved | LessonOpened | LessonClosed | RegisterTaken
     | ChildNoted | LessonPaused | GroupNamed | ChildAdded | AwardMoved | HelperShowed
-    | ConsentSaid | NewsReleased | NewsTold | WayAgreed | LoadSpared | PaceReset
+    | ConsentSaid | NewsReleased | NewsTold | WayAgreed | LoadSpared | PaceReset | CupboardChanged | NamePrinted
 )
 FACT: TypeAdapter[Fact] = TypeAdapter(Annotated[Fact, Field(discriminator="kind")])
 

@@ -29,6 +29,9 @@ from bot.talk.taps import Tap
 # --- in --------------------------------------------------------------------------------------------
 
 
+COMMAND = "command"     # a channel on which somebody gives orders and is not reached: where they were reached stays
+
+
 @dataclass(frozen=True, slots=True)
 class Heard:
     """A message from somebody. Exactly one of `text` and `choice`. Instants are aware.

@@ -22,6 +22,7 @@ from bot.lesson.timetable import day_in_zone
 from bot.people.model import Club, Person
 from bot.port import Sight
 from bot.step import (
+    COMMAND,
     Decide,
     Desk,
     Heard,
@@ -120,6 +121,8 @@ def saying(desk: Desk, text: str) -> Stepped:
 def _heard_on(shelf: Shelf, written: Written, heard: Heard) -> Reach | None:
     """Where this person is reached from now on; None: nobody we know, or where they were reached before."""
     reach = Reach(heard.channel, heard.sender, heard.via)
+    if heard.channel == COMMAND:
+        return None
     known = written.club != NOBODY and shelf.reach(written.club, written.person) != reach
     return reach if known else None
 

@@ -33,9 +33,9 @@ class Child:
 
 @dataclass(frozen=True, slots=True)
 class AwardWay:
-    """How far an earned award has come on its way to the child."""
+    """How far an earned award has come on its way to the child: `ordered` is on the order, `sent` is sent for."""
 
-    to: Literal["ordered", "arrived", "presented"]
+    to: Literal["ordered", "sent", "arrived", "presented"]
     on: date
 
 

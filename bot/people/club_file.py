@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from bot.people.model import DAYS, Closed, Club, ClubClass, Cover, Day, Frozen, Person, Planning
+from bot.people.model import DAYS, Closed, Club, ClubClass, Cover, Day, Frozen, Person, Planning, Printing
 from bot.scheme.faults import Fault, Source, parse
 from bot.scheme.lines import Path
 from bot.scheme.mend import validated
@@ -117,15 +117,17 @@ class ClubFile(Frozen):
     closed: tuple[ClosedRow, ...] = ()
     cover: tuple[CoverRow, ...] = ()
     planning: Planning = Planning()
+    printing: Printing = Printing()
 
 
 KNOWN: dict[str, tuple[str, ...]] = {
     "": (
         "id", "name", "timezone", "quiet", "tell_awards", "welfare", "keep_months", "audit_months",
-        "class", "person", "closed", "cover", "planning",
+        "class", "person", "closed", "cover", "planning", "printing",
     ),
     "class": tuple(ClassRow.model_fields), "person": tuple(PersonRow.model_fields), "closed": ("from", "to"),
     "cover": ("class", "person", "from", "to"), "planning": tuple(Planning.model_fields),
+    "printing": tuple(Printing.model_fields),
 }
 
 Said = Iterator[tuple[Path, str]]
@@ -172,6 +174,7 @@ def _club(file: ClubFile) -> Club:
         classes=tuple(_class(row, helpers) for row in file.classes),
         closed=tuple(Closed(first=row.first, last=row.last or row.first) for row in file.closed),
         covers=tuple(_cover(row, file) for row in file.cover), planning=file.planning,
+        printing=file.printing,
     )
 
 

@@ -85,6 +85,16 @@ class Planning(Frozen):
     keep_groups: Annotated[float, Field(ge=0, le=60)] = 1.0         # minutes that a group which stays together may cost
 
 
+class Printing(Frozen):
+    """How the club's papers look. Colours are `#rrggbb`."""
+
+    heading: Annotated[str, Field(max_length=80)] = ""              # empty: the club's name
+    colour: Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")] = "#24506b"
+    second_colour: Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")] = "#d9a441"
+    signature: Annotated[str, Field(max_length=80)] = ""            # who signs under the line; empty: no line
+    paper: Literal["a4", "letter"] = "a4"
+
+
 class Club(Frozen):
     """A club with its timetable and its ways."""
 
@@ -100,6 +110,7 @@ class Club(Frozen):
     closed: tuple[Closed, ...] = ()
     covers: tuple[Cover, ...] = ()
     planning: Planning = Planning()
+    printing: Printing = Printing()
 
     @cached_property
     def tz(self) -> ZoneInfo:

@@ -242,6 +242,14 @@ class Draft:
             self._standings[child, skill] = standing
             self._not_in_books[child] = {**self.standings_of(child), skill: standing}
 
+    def lost_a_tick(self) -> tuple[str, ...]:
+        """The children of whom this step took a tick away."""
+        return tuple(dict.fromkeys(
+            child for (child, skill), now in self._standings.items()
+            if not now.ticked and (class_id := self._class_of.get(child)) is not None
+            and self.desk.books[class_id].standing(child, skill).ticked
+        ))
+
     def refold(self, pairs: Iterable[tuple[str, str]], also: tuple[Mark, ...] = ()) -> dict[str, Outcome]:
         """Fold the standings of these (child, skill) anew, from the whole record with what this step adds.
 

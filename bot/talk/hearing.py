@@ -23,7 +23,7 @@ from bot.talk.state import Offer
 
 MOMENT = timedelta(seconds=60)      # a word without a skill about a child who was marked so recently corrects that
 EXPECTS: Final[dict[str, Literal["names", "points"]]] = {
-    "missing": "names", "who": "names", "hold": "names", "reason": "points",
+    "missing": "names", "who": "names", "hold": "names", "whose": "names", "reason": "points",
 }
 OTHER_MISS = ("other", "other miss", "another", "why")
 OUR_OWN = Vocabulary((), Scheme(name="none"))       # the words that are ours, and no club's

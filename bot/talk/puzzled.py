@@ -25,6 +25,8 @@ _WHY: dict[requests.Why, str] = {
     "needs name": "{word}: type the name with it.",
     "needs code": "Type the code with it, as you were given it: join AB12-CD34.",
     "needs way": "Type it like this: agree ava cartwheel: seated. One child, one skill, and after the colon how.",
+    "needs count": "Type it like this: cupboard lantern 5. The name of an award, and how many there are.",
+    "needs spelling": "Type it like this: spell ava: Ava Price. After the colon the name as it is printed.",
     "ambiguous": "That can be read in too many ways, so nothing was recorded. Send it in shorter messages.",
     "word": "I don't know “{word}”, so nothing was recorded. Type it another way, or help.",
 }

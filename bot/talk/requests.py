@@ -131,6 +131,23 @@ class Agree:
 
 
 @dataclass(frozen=True, slots=True)
+class Cupboard:
+    """`cupboard lantern 5`: so many are there; none named: what is there?"""
+
+    counts: tuple[tuple[str, int], ...] = ()    # (award, how many)
+    kind: Literal["cupboard"] = "cupboard"
+
+
+@dataclass(frozen=True, slots=True)
+class Spell:
+    """`spell noor: Noor Rahman`: how a child's name is printed."""
+
+    child: str
+    name: str
+    kind: Literal["spell"] = "spell"
+
+
+@dataclass(frozen=True, slots=True)
 class Owed:
     """`owed`, `owed ava`."""
 
@@ -161,7 +178,8 @@ class Say:
 
     word: Literal[
         "close", "pause", "carry on", "undo", "resting", "next", "skip", "stop", "help", "everyone", "plan",
-        "yes", "no", "awards", "agreed", "pace", "eve", "no eve", "news", "send news", "hold some",
+        "yes", "no", "agreed", "pace", "eve", "no eve", "news", "send news", "hold some",
+        "awards", "order", "on order", "sent", "arrived", "hand over", "handed over", "award list",
         "lines of 1", "lines of 2", "lines of 3", "lines of 4", "lines of 5", "lines of 6", "lines as written",
     ]
     kind: Literal["say"] = "say"
@@ -177,7 +195,7 @@ class Join:
 
 Typed = Annotated[
     Mark | MarkLine | Note | Family | Add | NameGroup | Names | Points
-    | Start | Later | Agree | Owed | Standard | Watch | Say | Join,
+    | Start | Later | Agree | Cupboard | Spell | Owed | Standard | Watch | Say | Join,
     Field(discriminator="kind"),
 ]
 
@@ -202,7 +220,8 @@ class WhichOne:
 
 Why = Literal[
     "word", "no child", "no verdict", "no skill", "time", "future", "too old", "too long", "empty", "aim",
-    "no side", "no such show", "needs name", "needs code", "needs way", "ambiguous",
+    "no side", "no such show", "needs name", "needs code", "needs way", "needs count", "needs spelling",
+    "ambiguous",
 ]
 
 

@@ -29,7 +29,7 @@ class Place(StrEnum):
 
 
 Asked = Literal["missing", "who", "reason", "child", "early", "away", "look", "start", "skill", "which line",
-                "overturn", "order", "class", "reading", "hold"]
+                "overturn", "order", "class", "reading", "hold", "whose"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +41,8 @@ class Question:
     line: Line | None = None            # for "who"
     marks: tuple[str, ...] = ()         # for "reason": the marks to explain
     lesson: str | None = None           # for "hold": whose news
+    awards: tuple[tuple[str, str], ...] = ()    # for "whose": (child, award), those that go a step on but for some
+    to: str = ""                        # for "whose": to which stage
 
 
 @dataclass(frozen=True, slots=True)

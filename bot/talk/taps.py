@@ -180,11 +180,64 @@ class Do:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """These awards go a step on: on the order, arrived, handed over."""
+    """These awards go a step on: on the order, sent for, arrived, handed over; or off their way."""
 
     awards: tuple[tuple[str, str], ...]     # (child, award)
-    to: Literal["ordered", "arrived", "presented"] = "ordered"
+    to: Literal["ordered", "sent", "arrived", "presented", "dropped"] = "ordered"
     kind: Literal["order"] = "order"
+
+
+@dataclass(frozen=True, slots=True)
+class WhoseNot:
+    """These awards go a step on but for some: ask whose do not."""
+
+    awards: tuple[tuple[str, str], ...]
+    to: Literal["arrived", "presented"]
+    kind: Literal["whose not"] = "whose not"
+
+
+@dataclass(frozen=True, slots=True)
+class ButHers:
+    """These awards go a step on but for this child's. A further one corrects only its own child."""
+
+    child: str
+    awards: tuple[tuple[str, str], ...]
+    to: Literal["arrived", "presented"]
+    kind: Literal["but hers"] = "but hers"
+
+
+@dataclass(frozen=True, slots=True)
+class HandOver:
+    """Hand over what is here of a class: the names first, then how many; or the list."""
+
+    class_id: str                           # empty: of whichever class has some
+    show: Literal["count", "list"] = "count"
+    kind: Literal["hand over"] = "hand over"
+
+
+@dataclass(frozen=True, slots=True)
+class NamesRight:
+    """These names are right as they will be printed; then hand over what is here of the class."""
+
+    class_id: str
+    names: tuple[tuple[str, str], ...]      # (child, name)
+    kind: Literal["names right"] = "names right"
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeName:
+    """One of the names that will be printed is wrong: say how it is put right."""
+
+    class_id: str
+    child: str                              # whose name is the example
+    kind: Literal["change name"] = "change name"
+
+
+@dataclass(frozen=True, slots=True)
+class OrderSheet:
+    """What is on the order, less what is in the cupboard."""
+
+    kind: Literal["order sheet"] = "order sheet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,5 +339,6 @@ Tap = (
     Answer | Some | Again | Watch | Another | Turn | Card | Register | Count | Leave | Correct | Reason | Reasons
     | Undo | Open | Shut | Do | Order | Quiet | Showed | Agree | Help
     | Release | ShowNews | WhomToHold | Hold | CutOff | EndAgreed | BeginAnew | Those
+    | WhoseNot | ButHers | HandOver | NamesRight | ChangeName | OrderSheet
 )
 TAP: TypeAdapter[Tap] = TypeAdapter(Annotated[Tap, Field(discriminator="kind")])

@@ -16,6 +16,7 @@ from bot.talk import (
     awards,
     closing,
     family,
+    handing,
     helper,
     lessons,
     news,
@@ -52,6 +53,7 @@ def step(heard: Heard, desk: Desk) -> Stepped:
         _choice(draft, heard.choice)
     else:
         _text(draft, heard.text or "")
+    awards.say_what_was_lost(draft)
     draft.change_talk(heard_at=heard.received_at)
     remind(draft)
     return draft.done()
@@ -166,6 +168,8 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
             do(draft, tap.requests, tap)
         case t.Order():
             awards.move(draft, tap)
+        case t.WhoseNot() | t.ButHers() | t.HandOver() | t.NamesRight() | t.ChangeName() | t.OrderSheet():
+            _of_awards(draft, tap)
         case t.Quiet():
             lessons.quiet(draft, tap.lesson, tap.paused)
         case t.Release():
@@ -184,6 +188,24 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
             pacing.begin_anew(draft, tap)
         case _:
             help_(draft)
+
+
+def _of_awards(draft: Draft, tap: t.Tap) -> None:
+    match tap:
+        case t.WhoseNot():
+            handing.whose_not(draft, tap)
+        case t.ButHers():
+            handing.but_hers(draft, tap)
+        case t.HandOver(class_id, "list"):
+            handing.show_list(draft, class_id)
+        case t.HandOver():
+            handing.hand_over(draft, tap.class_id)
+        case t.NamesRight():
+            handing.names_right(draft, tap)
+        case t.ChangeName():
+            handing.change_name(draft, tap)
+        case _:
+            awards.order(draft)
 
 
 # --- texts -----------------------------------------------------------------------------------------
@@ -278,6 +300,10 @@ def _one(draft: Draft, request: requests.Typed) -> None:
             lessons.later(draft, request)
         case requests.Agree():
             agreeing.agree(draft, request)
+        case requests.Cupboard():
+            awards.stock(draft, request)
+        case requests.Spell():
+            handing.spell(draft, request)
         case requests.Owed():
             asides.owed(draft, request)
         case requests.Standard():
@@ -305,6 +331,8 @@ def _names(draft: Draft, request: requests.Names) -> None:
         register.names(draft, request)
     elif question is not None and question.about == "hold" and question.lesson is not None:
         news.hold(draft, question.lesson, request.children, held=True)
+    elif question is not None and question.about == "whose":
+        handing.but_theirs(draft, question.awards, question.to, request.children)
     else:
         draft.say("And what did you see? Type: seen, or not yet, after the name.", *watching.of_place(draft))
 
@@ -337,8 +365,8 @@ def _word(draft: Draft, word: str) -> None:
             asides.skip(draft)
         case "everyone":
             _everyone(draft)
-        case "awards":
-            awards.awards(draft)
+        case "awards" | "order" | "on order" | "sent" | "arrived" | "hand over" | "handed over" | "award list":
+            _award_word(draft, word)
         case "news" | "send news" | "hold some":
             news.asked_for(draft, word)
         case "agreed":
@@ -354,6 +382,26 @@ def _word(draft: Draft, word: str) -> None:
                       "lesson, type close.", *watching.of_place(draft))
         case _:
             help_(draft) if word == "help" else _bare(draft, word)
+
+
+def _award_word(draft: Draft, word: str) -> None:
+    match word:
+        case "awards":
+            awards.awards(draft)
+        case "order":
+            awards.order(draft)
+        case "on order":
+            awards.all_on(draft, "ordered")
+        case "sent":
+            awards.all_on(draft, "sent")
+        case "arrived":
+            awards.all_on(draft, "arrived")
+        case "hand over":
+            handing.hand_over(draft)
+        case "award list":
+            handing.show_list(draft, None)
+        case _:
+            handing.all_handed_over(draft)
 
 
 def _everyone(draft: Draft) -> None:

@@ -9,12 +9,14 @@ from bot.facts import (
     AwardMoved,
     ChildAdded,
     ChildNoted,
+    CupboardChanged,
     GroupNamed,
     HelperShowed,
     LessonClosed,
     LessonOpened,
     LessonPaused,
     Mark,
+    NamePrinted,
     NewsReleased,
     PaceReset,
     ReasonGiven,
@@ -37,7 +39,7 @@ from bot.talk.state import Place
 from bot.talk.watching import carry_on, of_place, suggest
 
 TAKEN_BACK = (Mark, RegisterTaken, ChildNoted, LessonClosed, AwardMoved, GroupNamed, ChildAdded, RetestMoved,
-              HelperShowed, NewsReleased, PaceReset)
+              HelperShowed, NewsReleased, PaceReset, CupboardChanged, NamePrinted)
 SENT = " Some of it was sent already: where that was a slip, take the mark back too, and the family is told so."
 
 
@@ -190,12 +192,16 @@ def _others(draft: Draft, one: Recorded) -> None:
         (record,) = draft.desk.facts(Want(child=fact.child, kind="award"))
         kept = [r.fact for r in in_force((*record, void))]
         ways = [known for known in kept if isinstance(known, AwardMoved) and known.award == fact.award]
-        draft.put_award(fact.child, fact.award, AwardWay(ways[-1].to, ways[-1].on) if ways else None)
+        draft.put_award(fact.child, fact.award, _way(ways[-1]) if ways else None)
     elif isinstance(fact, ChildAdded) and draft.knows(fact.child):
         draft.put_child(fact.child, None)
     elif isinstance(fact, PaceReset) and fact.class_id in draft.books:
         (record,) = draft.desk.facts(Want(class_id=fact.class_id, kind="pace"))
         pacing.count_since(draft, fact.class_id, in_force((*record, void)))
+
+
+def _way(moved_to: AwardMoved) -> AwardWay | None:
+    return None if moved_to.to == "dropped" else AwardWay(moved_to.to, moved_to.on)
 
 
 def _back_in(draft: Draft, before: Lesson | None) -> None:
@@ -241,7 +247,8 @@ def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:
         if isinstance(one.fact, Mark) and draft.knows(one.fact.child):
             marks.setdefault((one.fact.skill, one.fact.verdict), []).append(draft.called(one.fact.child))
     for (skill, verdict), who in marks.items():
-        yield f"{words.names(who)} {verdict} ({draft.skill(skill).name.lower()})"
+        yield f"{words.names(dict.fromkeys(who))} {verdict} ({draft.skill(skill).name.lower()})"
+    from_cupboard = any(isinstance(one.fact, CupboardChanged) and one.fact.count < 0 for one in mine)
     for one in mine:
         fact = one.fact
         if isinstance(fact, RegisterTaken):
@@ -251,7 +258,11 @@ def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:
         elif isinstance(fact, LessonClosed):
             yield "the close"
         elif isinstance(fact, AwardMoved):
-            yield "the order"
+            yield _STEPS["sent" if from_cupboard else fact.to]
+        elif isinstance(fact, CupboardChanged) and fact.counted:
+            yield "the count of the cupboard"
+        elif isinstance(fact, NamePrinted):
+            yield "the printed names"
         elif isinstance(fact, GroupNamed):
             yield f"the group {fact.name}"
         elif isinstance(fact, ChildAdded):
@@ -266,5 +277,7 @@ def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:
             yield "the new beginning of the pace"
 
 
+_STEPS = {"ordered": "the order", "sent": "the ordering", "arrived": "what has come",
+          "presented": "the handing over", "dropped": "the taking off"}
 _NOTED = {"away": "away", "here": "here", "sits": "sits out", "back": "back", "leaves": "leaves early",
           "spared": "spared", "bump": "looked after"}

@@ -56,6 +56,11 @@ def date_in_full(when: date) -> str:
     return f"{_DAYS[when.weekday()]} {when.day} {_MONTHS[when.month - 1]}"
 
 
+def day_of_the_year(when: date) -> str:
+    """`24 November 2026`."""
+    return f"{when.day} {_MONTHS[when.month - 1]} {when.year}"
+
+
 def weekday(when: date) -> str:
     """`Tuesday`."""
     return _DAYS[when.weekday()]

@@ -23,6 +23,7 @@ from bot.facts import (
     HelperShowed,
     LoadSpared,
     Mark,
+    NamePrinted,
     NewsReleased,
     NewsTold,
     ReasonGiven,
@@ -48,14 +49,15 @@ ABOUT = {
     ChildNoted(LESSON, AVA, "sits", AT): "sat out",
     GroupNamed("tue", "reds", (AVA, BEN)): "the group reds",
     ChildAdded(AVA, "Ava Prise", "tue", "one"): "Added as Ava Prise",
-    AwardMoved(AVA, "one", "ordered", ON): "One ordered",
+    AwardMoved(AVA, "one", "ordered", ON): "One on the order",
+    NamePrinted(AVA, "Ava Príce", "Ava Price", AT): "printed as Ava Príce",
     WayAgreed(AVA, "hop", "seated", AT): "Hop is shown seated",
     LoadSpared(AVA, "landing", date(2026, 12, 1), AT): "landing spared up to Tuesday 1 December 2026",
     ConsentSaid(AVA, "pa", True, AT, "May we write?"): 'said yes to news. The words shown were: "May we write?"',
     NewsReleased(LESSON, "jo", AT, held=(AVA, BEN)): "a coach held the news back",
     NewsTold(AVA, "pa", ON, ("hop", "award:one"), ("wheel",)): "what is new: Hop and One. what was a slip: Wheel",
 }
-OF_NO_CHILD = {"voided", "opened", "closed", "paused", "pace"}
+OF_NO_CHILD = {"voided", "opened", "closed", "paused", "pace", "cupboard"}
 
 
 @pytest.fixture

@@ -14,14 +14,14 @@ from bot.talk.reading.bag import EMPTY, Bag, echo, put
 from bot.talk.reading.context import Context
 from bot.talk.reading.items import Item
 from bot.talk.reading.lexer import Found, Lexer, Near, Slip
-from bot.talk.reading.openings import code_joined, groups_named, names_added, way_agreed
+from bot.talk.reading.openings import code_joined, cupboard_counted, groups_named, name_spelled, names_added, way_agreed
 from bot.talk.reading.scope import Scope, Settled
 from bot.talk.reading.settle import settle
 from bot.talk.reading.standard import Problem
 from bot.talk.reading.state import Histories, Reading, State
 from bot.talk.reading.tokens import Token, tokenise
 from bot.talk.reading.when import prefix
-from bot.talk.requests import Add, Agree, Join, Owed, Say, Typed
+from bot.talk.requests import Add, Agree, Cupboard, Join, Owed, Say, Spell, Typed
 
 MOST_STATES: Final = 64
 MIXED: Final = 10            # the rank of a message whose verdicts stand now before, now after the names
@@ -157,11 +157,16 @@ class Chart:
             self._join(state, rank)
         elif word == "agree" and place == 0:
             self._agree(state, rank)
+        elif word == "cupboard" and place == 0:
+            self._cupboard(state, rank)
+        elif word == "spell" and place == 0:
+            self._spell(state, rank)
         for end, bag in groups_named(self.tokens, place, found):
             self._reach(end, state._replace(bag=bag, first="other"), rank)
 
     def _time(self, state: State, place: int, rank: int) -> None:
-        when = prefix(self.tokens, place, self.context.now)
+        before = state.scope.at
+        when = prefix(self.tokens, place, self.context.now, None if before is None else before.date())
         if when is None:
             return
         ends = when.end >= len(self.tokens) or self.tokens[when.end].kind == "sep"
@@ -200,16 +205,40 @@ class Chart:
     def _agree(self, state: State, rank: int) -> None:
         """One child and one skill, named as where one asks what is owed, and after the colon a way in free words."""
         about, way = way_agreed(self.text, self.tokens)
-        asked = f"owed {about}"
-        readings = Chart(asked, tokenise(asked), self.context).readings() if way else []
-        found = readings[0].requests if len(readings) == 1 and not readings[0].choices else ()
-        one = found[0] if len(found) == 1 else None
-        if not isinstance(one, Owed) or len(one.children) != 1 or one.skill is None:
+        one = self._one_child(about) if way else None
+        if one is None or one.skill is None:
             self.refused = self.refused or Problem("needs way", 0, 1)
             return
-        rank += SECOND * (("agree",) in self.context.vocabulary.first_names)
-        agreed = Agree(one.children[0], one.skill, "" if way.casefold() in AS_WRITTEN else way)
-        self._reach(len(self.tokens), State(self._histories.number(state.past, Settled((agreed,)))), rank)
+        way = "" if way.casefold() in AS_WRITTEN else way
+        self._whole(state, "agree", Agree(one.children[0], one.skill, way), rank)
+
+    def _one_child(self, about: str) -> Owed | None:
+        """The one child, and perhaps the skill, that these words name as where one asks what is owed."""
+        asked = f"owed {about}"
+        readings = Chart(asked, tokenise(asked), self.context).readings()
+        found = readings[0].requests if len(readings) == 1 and not readings[0].choices else ()
+        one = found[0] if len(found) == 1 else None
+        return one if isinstance(one, Owed) and len(one.children) == 1 else None
+
+    def _whole(self, state: State, word: str, asked: Typed, rank: int) -> None:
+        """The whole message is this one request; a child of that name comes first."""
+        rank += SECOND * ((word,) in self.context.vocabulary.first_names)
+        self._reach(len(self.tokens), State(self._histories.number(state.past, Settled((asked,)))), rank)
+
+    def _cupboard(self, state: State, rank: int) -> None:
+        counts = cupboard_counted(self.text, self.tokens, self.context.vocabulary.scheme)
+        if counts is None:
+            self.refused = self.refused or Problem("needs count", 0, 1)
+            return
+        self._whole(state, "cupboard", Cupboard(counts), rank)
+
+    def _spell(self, state: State, rank: int) -> None:
+        about, name = name_spelled(self.text, self.tokens)
+        one = self._one_child(about) if name else None
+        if one is None or one.skill is not None:
+            self.refused = self.refused or Problem("needs spelling", 0, 1)
+            return
+        self._whole(state, "spell", Spell(one.children[0], name), rank)
 
     def _end_clause(self, state: State, place: int) -> list[State]:
         """The clause is over: its bag must be full, and the next begins anew."""

@@ -1,10 +1,12 @@
-"""What only the beginning of a clause can be: a new child's name, a code, a name for a group."""
+"""What only the beginning of a clause can be: a new child's name, a code, a group's name, a count, a spelling."""
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from bot.fold import is_formula
+from bot.fold import fold, is_formula
+from bot.scheme.model import Scheme
 from bot.talk.reading.bag import Bag
 from bot.talk.reading.lexer import Found
 from bot.talk.reading.tokens import Token, tokenise
@@ -13,6 +15,7 @@ from bot.talk.reading.words import NEVER_A_GROUP
 LONGEST_NAME: Final = 80
 LONGEST_WAY: Final = 40
 LONGEST_GROUP: Final = 20       # it has to fit a label
+_COUNT: Final = re.compile(r"(?P<after>\D+?)[ =:]*(?P<last>\d{1,4})|(?P<first>\d{1,4}) *(?P<before>\D+)", re.ASCII)
 _IS: Final = frozenset({"is", "are", "="})
 _TAKEN: Final = frozenset({
     "child", "skill", "side", "show", "class", "verdict", "note", "ask", "say", "spared", "all", "but", "not", "filler",
@@ -38,6 +41,32 @@ def way_agreed(text: str, tokens: Sequence[Token]) -> tuple[str, str]:
         return "", ""
     way = " ".join(text[colon.stop:].split()).strip(" .!")
     return text[tokens[0].stop:colon.start], way if len(way) <= LONGEST_WAY else ""
+
+
+def cupboard_counted(text: str, tokens: Sequence[Token], scheme: Scheme) -> tuple[tuple[str, int], ...] | None:
+    """After `cupboard`: (award, how many) as typed, `lantern 5, candle 3` or `5 lantern`; None: not like that."""
+    named = {fold(word): award.id for award in scheme.awards for word in (award.id, award.name)}
+    counts: list[tuple[str, int]] = []
+    for part in re.split(r"[,;:\n]|\band\b", text[tokens[0].stop:]):
+        found = _COUNT.fullmatch(part.strip(" .!="))
+        if found is None:
+            if part.strip(" .!"):
+                return None
+            continue
+        word = fold(found["after"] or found["before"] or "")
+        award = named.get(word) or named.get(word.removesuffix("s"))
+        if award is None:
+            return None
+        counts.append((award, int(found["last"] or found["first"])))
+    return tuple(counts)
+
+
+def name_spelled(text: str, tokens: Sequence[Token]) -> tuple[str, str]:
+    """After `spell`: whose, and after the colon the name as it is printed; both empty where there is no colon."""
+    colon = next((token for token in tokens[1:] if token.word == ":"), None)
+    name = "" if colon is None else " ".join(text[colon.stop:].split())
+    fits = any(char.isalpha() for char in name) and len(name) <= LONGEST_NAME
+    return (text[tokens[0].stop:colon.start], name) if colon is not None and fits else ("", "")
 
 
 def code_joined(text: str, tokens: Sequence[Token]) -> str:

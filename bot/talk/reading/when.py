@@ -66,8 +66,11 @@ def clock(text: str) -> time | None:
     return time(hour, minute) if hour < 24 and minute < 60 else None
 
 
-def prefix(tokens: Sequence[Token], start: int, now: datetime) -> When | None:
-    """The time that stands at `start`, or None where no prefix begins there. Without `at` it needs a beginning."""
+def prefix(tokens: Sequence[Token], start: int, now: datetime, on: date | None = None) -> When | None:
+    """The time that stands at `start`, or None where no prefix begins there. Without `at` it needs a beginning.
+
+    `on`: the day of a time before it in the same message, which holds on where none is named.
+    """
     day = _day(tokens, start, now)
     place = day.end if day else start
     bare = place < len(tokens) and tokens[place].kind == "time"
@@ -82,6 +85,8 @@ def prefix(tokens: Sequence[Token], start: int, now: datetime) -> When | None:
     if day is None:
         day = _day(tokens, end, now)
         end = day.end if day else end
+    if day is None and on is not None and on != now.date():
+        day = _Day(end, on, "none")
     if end < len(tokens) and tokens[end].kind == "comma":
         end += 1
     if not hours or (day is not None and day.latest is None):
