@@ -21,6 +21,7 @@ from adapters.web.shapes import End, Join, Json, Message, Out, Subscribe, shown
 from adapters.web.stream import LOOK_S, PAGE, Stream
 from bot.port import Subscription
 from bot.step import Said
+from bot.talk.rulings import RULINGS
 from bot.talk.sheet import cards, instant, sheet
 
 LONGEST_WAIT_S = 30
@@ -147,7 +148,7 @@ class Pages:
         """The standard cards of the class's skills."""
         here = await self.who.here(request)
         only(request)
-        desk = await self._desk.service.desk(CHANNEL, here.phone.id)
+        desk = await self._desk.service.desk(CHANNEL, here.phone.id, RULINGS)
         seen = sheet(desk, self._desk.service.clock.now())
         return answer({"cards": cards(desk, [one["id"] for one in seen["skills"]])})
 

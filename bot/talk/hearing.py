@@ -227,8 +227,14 @@ def _skill_spoken_of(draft: Draft) -> str | None:
 def _vocabulary(draft: Draft, children: tuple[tuple[str, str], ...]) -> Vocabulary:
     """The words of this person's classes. Kept between messages while children and scheme are the same."""
     known = draft.desk.memo.get("vocabulary")
-    if isinstance(known, Vocabulary) and known.scheme is draft.scheme and known.children == children:
+    judges = tuple(
+        (person, draft.desk.people[person].name)
+        for person in dict.fromkeys(one for klass in draft.own for one in (*klass.coach, *klass.assistant))
+        if person != draft.me.id and person in draft.desk.people
+    )
+    same = isinstance(known, Vocabulary) and known.scheme is draft.scheme
+    if isinstance(known, Vocabulary) and same and (known.children, known.judges) == (children, judges):
         return known
-    made = Vocabulary(children, draft.scheme, draft.own)
+    made = Vocabulary(children, draft.scheme, draft.own, judges)
     draft.desk.memo["vocabulary"] = made
     return made

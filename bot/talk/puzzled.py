@@ -25,6 +25,10 @@ _WHY: dict[requests.Why, str] = {
     "needs name": "{word}: type the name with it.",
     "needs code": "Type the code with it, as you were given it: join AB12-CD34.",
     "needs way": "Type it like this: agree ava cartwheel: seated. One child, one skill, and after the colon how.",
+    "needs ruling": (
+        "Type it like this: ruling cartwheel legs: a soft knee is fine. One skill, one point that must be seen, and "
+        "after the colon at most 120 letters."
+    ),
     "ambiguous": "That can be read in too many ways, so nothing was recorded. Send it in shorter messages.",
     "word": "I don't know “{word}”, so nothing was recorded. Type it another way, or help.",
 }

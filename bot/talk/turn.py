@@ -22,6 +22,8 @@ from bot.talk import (
     pacing,
     register,
     requests,
+    rulings,
+    same,
     undoing,
     waking,
     watching,
@@ -180,6 +182,8 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
             family.cut_off(draft, tap)
         case t.EndAgreed():
             agreeing.end(draft, tap)
+        case t.EndRuling():
+            rulings.end(draft, tap)
         case t.BeginAnew():
             pacing.begin_anew(draft, tap)
         case _:
@@ -282,6 +286,10 @@ def _one(draft: Draft, request: requests.Typed) -> None:
             asides.owed(draft, request)
         case requests.Standard():
             asides.standard(draft, request.skill)
+        case requests.Same():
+            same.same(draft, request)
+        case requests.Rule():
+            rulings.rule(draft, request)
         case requests.Watch():
             asides.turn(draft, request.skill)
         case requests.Join():
@@ -341,6 +349,8 @@ def _word(draft: Draft, word: str) -> None:
             awards.awards(draft)
         case "news" | "send news" | "hold some":
             news.asked_for(draft, word)
+        case "rulings":
+            rulings.rulings(draft)
         case "agreed":
             agreeing.agreed(draft)
         case _ if word.startswith("lines"):

@@ -13,6 +13,7 @@ from bot.facts import (
     LessonClosed,
     LessonOpened,
     LessonPaused,
+    LookAsked,
     Mark,
     NewsReleased,
     PaceReset,
@@ -20,6 +21,7 @@ from bot.facts import (
     Recorded,
     RegisterTaken,
     RetestMoved,
+    Ruling,
     Voided,
     in_force,
 )
@@ -36,7 +38,7 @@ from bot.talk.state import Place
 from bot.talk.watching import carry_on, of_place, suggest
 
 TAKEN_BACK = (Mark, RegisterTaken, ChildNoted, LessonClosed, AwardMoved, GroupNamed, ChildAdded, RetestMoved,
-              HelperShowed, NewsReleased, PaceReset)
+              HelperShowed, NewsReleased, PaceReset, Ruling, LookAsked)
 SENT = " Some of it was sent already: where that was a slip, take the mark back too, and the family is told so."
 
 
@@ -136,7 +138,8 @@ def _lesson_of(mine: Iterable[Recorded]) -> str | None:
 
 def _lessons(draft: Draft, mine: list[Recorded]) -> set[str]:
     """Fold the lessons anew that the message said something of. Returns those whose close was taken back."""
-    kinds = (RegisterTaken, ChildNoted, LessonClosed, LessonOpened, LessonPaused, HelperShowed, NewsReleased, Mark)
+    kinds = (RegisterTaken, ChildNoted, LessonClosed, LessonOpened, LessonPaused, HelperShowed, NewsReleased, Mark,
+             LookAsked)
     ids = dict.fromkeys(one.fact.lesson for one in mine if isinstance(one.fact, kinds))
     wanted = [one for one in ids if draft.lesson(one) is not None]
     records = draft.desk.facts(*(Want(lesson=one) for one in wanted))
@@ -248,6 +251,10 @@ def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:
             yield "the word on the news"
         elif isinstance(fact, PaceReset):
             yield "the new beginning of the pace"
+        elif isinstance(fact, Ruling):
+            yield "the ruling"
+        elif isinstance(fact, LookAsked):
+            yield "the second look asked for"
 
 
 _NOTED = {"away": "away", "here": "here", "sits": "sits out", "back": "back", "leaves": "leaves early",

@@ -11,6 +11,7 @@ from bot.talk.reading.words import NEVER_A_GROUP
 
 LONGEST_NAME: Final = 80
 LONGEST_WAY: Final = 40
+LONGEST_RULING: Final = 120     # a line of a card
 LONGEST_GROUP: Final = 20       # it has to fit a label
 _IS: Final = frozenset({"is", "are", "="})
 _TAKEN: Final = frozenset({
@@ -35,6 +36,15 @@ def way_agreed(text: str, tokens: Sequence[Token]) -> tuple[str, str]:
         return "", ""
     way = " ".join(text[colon.stop:].split()).strip(" .!")
     return text[tokens[0].stop:colon.start], way if len(way) <= LONGEST_WAY else ""
+
+
+def ruling_made(text: str, tokens: Sequence[Token]) -> tuple[str, str]:
+    """After `ruling`: the words for which skill and point, and the ruling as typed; both empty without a colon."""
+    colon = next((token for token in tokens[1:] if token.word == ":"), None)
+    if colon is None:
+        return "", ""
+    ruling = " ".join(text[colon.stop:].split()).strip(" .!")
+    return text[tokens[0].stop:colon.start], ruling if len(ruling) <= LONGEST_RULING else ""
 
 
 def code_joined(text: str, tokens: Sequence[Token]) -> str:
