@@ -2,7 +2,8 @@
 
 A second look changes no standing (`standing.py`); here it is laid beside the mark that it is about. Which one that is:
 the other person's mark of a moment before, which made it a second look; where it was asked for, the nearest one to it,
-before or after, on the same show, for whoever was asked may be the first to answer.
+before or after, on the same show, for whoever was asked may be the first to answer. That a skill was ticked elsewhere
+before makes no difference here: two have judged what they saw.
 """
 from __future__ import annotations
 

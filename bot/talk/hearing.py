@@ -13,7 +13,7 @@ from typing import Final, Generic, Literal, TypeVar
 from bot.lesson.timetable import day_in_zone
 from bot.scheme.model import Scheme
 from bot.step import Said
-from bot.talk import answering, requests, watching, words
+from bot.talk import answering, compared, requests, watching, words
 from bot.talk import taps as t
 from bot.talk.draft import Draft
 from bot.talk.marking import left_of
@@ -78,7 +78,8 @@ def _else_meant(draft: Draft, tap: t.Tap | None) -> bool:
 
 def _several_lines(draft: Draft) -> bool:
     """Do two lines stand there, so that `all seen` must be asked about?"""
-    return len({(line.skill, line.show) for line in draft.talk.lines if left_of(draft, line)}) > 1
+    lines = (*draft.talk.lines, *compared.lines(draft))
+    return len({(line.skill, line.show, line.look) for line in lines if left_of(draft, line)}) > 1
 
 
 def _numbered(draft: Draft, number: int) -> t.Tap | Meant | None:
@@ -166,7 +167,9 @@ def context(draft: Draft) -> Context:
         groups={name: members for book in books for name, members in book.groups.items()},
         skill=_skill_spoken_of(draft),
         skill_of=_Asked(
-            lambda: _last_shown(draft) | {child: one.skill for one in reversed(lines) for child in one.children}
+            lambda: _last_shown(draft) | {
+                child: one.skill for one in (*compared.lines(draft), *reversed(lines)) for child in one.children
+            }
         ),
         line=line.children if line is not None else (),
         expects=expects,

@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 
 from bot.facts import Ruling, in_force
+from bot.fold import fold
 from bot.lesson.timetable import day_in_zone, scheduled_on, starts_at
 from bot.people.model import ClubClass
 from bot.reminders import BEFORE
@@ -20,6 +21,10 @@ from bot.talk.watching import of_place
 Choices = list[tuple[str, Tap]]
 RULINGS = Want(kind="ruling")
 MOST = 8                            # in one message
+WORDS_TOO = frozenset([             # first names that a ruling may need as words (common practice, no source)
+    "will", "mark", "may", "grace", "hope", "joy", "rose", "faith", "dawn", "art", "drew", "pat", "bill", "rob", "sky",
+    "summer", "star", "angel", "max", "ray", "chase", "harmony", "melody", "carol", "miles", "pace", "sunny", "reed",
+])
 LOOKS_BACK = timedelta(days=90)     # for the class before which somebody was told last: longer than any holiday
 
 
@@ -86,10 +91,11 @@ def _may(draft: Draft) -> bool:
 
 
 def _child_named(draft: Draft, text: str) -> str:
-    """A child's first name in the words, with its capital: `Will` is a child, `will` is not."""
-    said = {word.strip(".,;:!?'\"()") for word in text.split()}
+    """A child's first name in the words; one that is a word too (`will do`) is a name only with its capital."""
+    typed = [word.strip(".,;:!?'\"()") for word in text.split()]
+    said = {fold(word) for word in typed if word not in WORDS_TOO}
     names = (child.first for book in draft.books.values() for child in book.children.values())
-    return next((name for name in names if name in said), "")
+    return next((name for name in names if fold(name) in said), "")
 
 
 def end(draft: Draft, tap: EndRuling) -> None:

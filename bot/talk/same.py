@@ -16,6 +16,7 @@ from bot.marks.looks import Compared, Pair, compare, pairs
 from bot.scheme.model import Skill
 from bot.step import Want
 from bot.talk import requests, words
+from bot.talk.compared import all_in, asking_for, name
 from bot.talk.draft import Draft
 from bot.talk.rulings import ruled
 from bot.talk.taps import Do, Tap
@@ -28,7 +29,8 @@ Choices = list[tuple[str, Tap]]
 
 def same(draft: Draft, request: requests.Same) -> None:
     """`same standard`, `same standard shoulder stand`, `figures`."""
-    found = [one for one in compare(_pairs(draft, request.skill)) if _may_hear(draft, one)]
+    whole = [one for one in _pairs(draft, request.skill) if not _blind_still(draft, one)]
+    found = [one for one in compare(whole) if _may_hear(draft, one)]
     if not found:
         on = f" on {words.inside(draft.skill(request.skill).name)}" if request.skill else ""
         draft.say(f"Nobody has looked at the same show{on} yet. To have somebody look with you, type: second look.",
@@ -47,6 +49,12 @@ def same(draft: Draft, request: requests.Same) -> None:
 
 def _may_hear(draft: Draft, one: Compared) -> bool:
     return draft.me.role == "coach" or draft.me.id in one.people
+
+
+def _blind_still(draft: Draft, pair: Pair) -> bool:
+    """Is it part of what two judge blind just now? Then nobody hears of it before all is in."""
+    asked, lesson = asking_for(draft, pair.other), draft.lesson(pair.other.lesson)
+    return asked is not None and lesson is not None and lesson.is_open and not all_in(draft, asked)
 
 
 def _since(draft: Draft) -> dict[str, dict[str, datetime]]:
@@ -101,8 +109,10 @@ def _in_words(draft: Draft, one: Compared, since: dict[str, datetime]) -> str:
     if points:
         return f"{skill.name}: {who} saw {same} of {n} alike. {they} part on {_dividing(skill, points)}."
     if same < n:
-        return (f"{skill.name}: {who} saw {same} of {n} alike. On which point {they.lower()} part was not said since: "
-                "name it with the next not yet.")
+        head = f"{skill.name}: {who} saw {same} of {n} alike."
+        if one.points({}):
+            return f"{head} What {they.lower()} parted on was ruled on since."
+        return f"{head} On which point {they.lower()} part was not said: name it with the next not yet."
     sure = wilson(same, n)
     if sure is None or sure.low < ENOUGH:
         return f"{skill.name}: {who}, {same} of {n} alike: too few to tell."
@@ -118,13 +128,8 @@ def _dividing(skill: Skill, points: list[tuple[str, int]]) -> str:
 
 def _who(draft: Draft, one: Compared) -> str:
     """`you and Sam`, `Inês and Sam`."""
-    names = [_name(draft, person) for person in one.people if person != draft.me.id]
+    names = [name(draft, person) for person in one.people if person != draft.me.id]
     return words.names(["you", *names] if len(names) == 1 else sorted(names))
-
-
-def _name(draft: Draft, person: str) -> str:
-    known = draft.desk.people.get(person)
-    return known.first_name if known is not None else "somebody who has left"
 
 
 # --- in figures ----------------------------------------------------------------------------------------------

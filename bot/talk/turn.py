@@ -18,6 +18,7 @@ from bot.talk import (
     family,
     helper,
     lessons,
+    looks,
     news,
     pacing,
     register,
@@ -182,6 +183,8 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
             family.cut_off(draft, tap)
         case t.EndAgreed():
             agreeing.end(draft, tap)
+        case t.NoLook():
+            looks.decline(draft, tap)
         case t.EndRuling():
             rulings.end(draft, tap)
         case t.BeginAnew():
@@ -286,6 +289,8 @@ def _one(draft: Draft, request: requests.Typed) -> None:
             asides.owed(draft, request)
         case requests.Standard():
             asides.standard(draft, request.skill)
+        case requests.Look():
+            looks.ask(draft, request)
         case requests.Same():
             same.same(draft, request)
         case requests.Rule():

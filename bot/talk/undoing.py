@@ -29,6 +29,7 @@ from bot.lesson import lesson as lessons
 from bot.lesson.book import AwardWay
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
+from bot.lesson.looks import still_told
 from bot.step import Want
 from bot.talk import pacing, words
 from bot.talk.draft import LATEST, Draft
@@ -150,7 +151,8 @@ def _lessons(draft: Draft, mine: list[Recorded]) -> set[str]:
         known = draft.lesson(lesson_id)
         assert known is not None
         if after is not None:
-            draft.put_lesson(replace(after, lines=known.lines, watched=known.watched))
+            looks = still_told(after.looks, known.looks)
+            draft.put_lesson(replace(after, lines=known.lines, watched=known.watched, looks=looks))
         if any(isinstance(one.fact, LessonClosed) and one.fact.lesson == lesson_id for one in mine):
             reopened.add(lesson_id)
     return reopened
