@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from bot.lesson.likely import Likely
 from bot.marks.agreement import ac1, alike, kappa, percent, table_of
 from bot.marks.interval import below, beta_quantile, students_t, wilson
 
@@ -169,3 +170,20 @@ def test_beta_and_student_by_scipy():
         assert beta_quantile(share, a, b) == pytest.approx(stats.beta.ppf(share, a, b), abs=1e-11)
     for freedom in (1, 2, 5, 11, 40, 400):
         assert students_t(0.95, freedom) == pytest.approx(stats.t.ppf(0.975, freedom), rel=1e-9)
+
+
+@pytest.mark.parametrize("case", [key for key in BINOMIAL if key.startswith("beta_")])
+def test_how_likely_by_the_published_posterior(case):
+    """A chance is the mean of its beta posterior (data/02_binomial.json, scipy.stats.beta)."""
+    (a, b), x, n = BINOMIAL[case]["input"]["prior"], BINOMIAL[case]["input"]["x"], BINOMIAL[case]["input"]["n"]
+    assert Likely(a + x, b + n - x).mean == pytest.approx(BINOMIAL[case]["expected"]["mean"], abs=1e-9)
+
+
+def test_how_likely_by_scipy():
+    """The interval of a chance is scipy's equal-tailed one."""
+    stats = library("scipy.stats")
+    chance = random.Random(5)
+    for _ in range(50):
+        a, b = chance.uniform(0.5, 30), chance.uniform(0.5, 30)
+        found = Likely(a, b).interval(0.9)
+        assert (found.low, found.high) == pytest.approx(stats.beta.interval(0.9, a, b), abs=1e-10)
