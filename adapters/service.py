@@ -11,7 +11,7 @@ from uuid import uuid4
 
 from adapters.clock import Clock
 from bot.port import Store
-from bot.step import Decide, Desk, Heard, Said, Wake
+from bot.step import Decide, Desk, Heard, Said, Wake, Want
 from bot.talk import turn
 
 Stepped = Callable[[], Awaitable[None]]
@@ -62,9 +62,12 @@ class Service:
             await told()
         return said
 
-    async def desk(self, channel: str, sender: str) -> Desk:
-        """What somebody's next message would find: what a page may show them. Raises `bot.step.Refused`."""
-        return self._with_plans(await self.store.desk(channel, sender, self.clock.now()))
+    async def desk(self, channel: str, sender: str, *wants: Want) -> Desk:
+        """What somebody's next message would find: what a page may show them. Raises `bot.step.Refused`.
+
+        `wants`: facts that are to be on it too.
+        """
+        return self._with_plans(await self.store.desk(channel, sender, self.clock.now(), wants))
 
     async def wake(self, now: datetime | None = None) -> tuple[Said, ...]:
         """Fire what is due by now; returns what was said, in order for each person. Raises `bot.port.NotFired`."""

@@ -24,6 +24,8 @@ from bot.facts import (
     LessonOpened,
     LessonPaused,
     LoadSpared,
+    LookAsked,
+    LookDeclined,
     Mark,
     NamePrinted,
     NewsReleased,
@@ -32,6 +34,7 @@ from bot.facts import (
     ReasonGiven,
     RegisterTaken,
     RetestMoved,
+    Ruling,
     TickBrought,
     Voided,
     WayAgreed,
@@ -49,7 +52,8 @@ NOTED = {
     "spared": "was spared something", "bump": "was looked after",
 }
 MOVED = {
-    "ordered": "on the order", "sent": "ordered", "arrived": "arrived", "presented": "presented", "dropped": "taken off",
+    "ordered": "on the order", "sent": "ordered", "arrived": "arrived", "presented": "presented",
+    "dropped": "taken off",
 }
 STANDS = {
     "owed": "begun", "resting": "begun", "ready": "begun, the second show is to come", "ticked": "ticked",
@@ -169,7 +173,7 @@ def _fact(of: _Of, fact: Fact) -> str | None:
     if not _is_about(fact, of.child):
         return None
     match fact:
-        case Mark() | ReasonGiven() | TickBrought() | RetestMoved() | HelperShowed():
+        case Mark() | ReasonGiven() | TickBrought() | RetestMoved() | HelperShowed() | LookAsked():
             return _judged(of, fact)
         case ConsentSaid() | NewsReleased() | NewsTold():
             return _told(of, fact)
@@ -190,7 +194,7 @@ def _fact(of: _Of, fact: Fact) -> str | None:
         case LoadSpared():
             until = "not spared any more" if fact.until is None else f"spared up to {of.day(fact.until)}"
             return f"{of.at(fact.at)}: {fact.load} {until}."
-        case Voided() | LessonOpened() | LessonClosed() | LessonPaused() | PaceReset() | CupboardChanged():
+        case Voided() | LessonOpened() | LessonClosed() | LessonPaused() | PaceReset() | CupboardChanged() | Ruling() | LookDeclined():
             return None
         case _:
             assert_never(fact)
@@ -202,7 +206,7 @@ def _is_about(fact: Fact, child: str) -> bool:
     return getattr(fact, "child", None) == child or any(child in one for one in several)
 
 
-def _judged(of: _Of, fact: Mark | ReasonGiven | TickBrought | RetestMoved | HelperShowed) -> str:
+def _judged(of: _Of, fact: Mark | ReasonGiven | TickBrought | RetestMoved | HelperShowed | LookAsked) -> str:
     skill = of.skill(fact.skill)
     match fact:
         case Mark():
@@ -217,6 +221,8 @@ def _judged(of: _Of, fact: Mark | ReasonGiven | TickBrought | RetestMoved | Help
             return f"{of.at(fact.at)}: {skill} not to be asked for again before {of.day(fact.to)}."
         case HelperShowed():
             return f"{of.at(fact.at)}: {skill} shown, says a helper."
+        case LookAsked():
+            return f"{of.at(fact.at)}: {skill} to be looked at by another coach too."
 
 
 def _told(of: _Of, fact: ConsentSaid | NewsReleased | NewsTold) -> str:

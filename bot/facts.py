@@ -279,10 +279,49 @@ class PaceReset:
     kind: Literal["pace"] = "pace"
 
 
+@dataclass(frozen=True, slots=True)
+class Ruling:
+    """What a coach of the club says of a point, so that all judge it alike. The last one stands; empty words end it."""
+
+    skill: str
+    point: str
+    words: str
+    by: str
+    at: datetime
+    kind: Literal["ruling"] = "ruling"
+
+
+@dataclass(frozen=True, slots=True)
+class LookAsked:
+    """Somebody is asked to judge these children too, on that show; neither hears of the other until both have."""
+
+    lesson: str
+    by: str
+    of: str
+    children: tuple[str, ...]
+    skill: str
+    show: int
+    at: datetime
+    kind: Literal["look asked"] = "look asked"
+
+
+@dataclass(frozen=True, slots=True)
+class LookDeclined:
+    """Who was asked for a second look can't just now. `asked_at` says which."""
+
+    lesson: str
+    by: str
+    skill: str
+    asked_at: datetime
+    at: datetime
+    kind: Literal["look declined"] = "look declined"
+
+
 Fact = (
     Mark | ReasonGiven | Voided | TickBrought | RetestMoved | LessonOpened | LessonClosed | RegisterTaken
     | ChildNoted | LessonPaused | GroupNamed | ChildAdded | AwardMoved | HelperShowed
     | ConsentSaid | NewsReleased | NewsTold | WayAgreed | LoadSpared | PaceReset | CupboardChanged | NamePrinted
+    | Ruling | LookAsked | LookDeclined
 )
 FACT: TypeAdapter[Fact] = TypeAdapter(Annotated[Fact, Field(discriminator="kind")])
 

@@ -4,7 +4,7 @@ What lives here: shapes and promises. What a step is made of is in `step.py`; th
 """
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Protocol
@@ -14,7 +14,7 @@ from bot.lesson.book import ClassBook
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
 from bot.scheme.model import Scheme
-from bot.step import Decide, Desk, Heard, Invitation, Said, Shown, Wake
+from bot.step import Decide, Desk, Heard, Invitation, Said, Shown, Wake, Want
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,8 +258,10 @@ class Store(Protocol):
     ) -> Awaitable[None]:
         """Where that phone is told of something while its page is closed; None: nowhere. An ended one is left alone."""
 
-    def desk(self, channel: str, address: str, now: datetime) -> Awaitable[Desk]:
-        """What a message from that address would find on its desk. Nothing is written."""
+    def desk(
+        self, channel: str, address: str, now: datetime, wants: Collection[Want] = ()
+    ) -> Awaitable[Desk]:
+        """What a message from that address would find on its desk, these facts among it. Nothing is written."""
 
     def said(self, club: str, person: str, after: int, limit: int = 100) -> Awaitable[tuple[Said, ...]]:
         """The latest messages to somebody, at most so many, that have a number beyond `after`; in order."""

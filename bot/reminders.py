@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta
+from functools import partial
 from operator import is_
 from typing import Any, TypeVar, TypeVarTuple
 
@@ -165,7 +166,28 @@ def _renewal(child: str, parent: str, contact: Contact, club: Club) -> Reminder:
 
 def _in_lesson(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Keyed:
     found = _once(kept, "by the clock", _by_the_clock, lesson, club) | _keyed(_shown(lesson))
-    return found if lesson.paused else found | _rests(lesson, club, book, kept)
+    if lesson.paused:
+        return found
+    return found | _rests(lesson, club, book, kept) | _keyed(_looks(lesson, book))
+
+
+def _looks(lesson: Lesson, book: ClassBook) -> Iterator[Reminder]:
+    """Second looks: asked of somebody, declined, and what came of them once both are in."""
+    gone = lesson.away | lesson.sits
+    for one in lesson.looks:
+        asked = one.asked
+        key = f"{lesson.id}/{asked.by}/{asked.of}/{asked.skill}/{asked.at.isoformat()}"
+        made = partial(Reminder, lesson=lesson.id, skill=asked.skill, show=asked.show, at=asked.at)
+        if one.declined:
+            yield made(f"no look/{key}", asked.by, "no look", asked.at)
+        elif found := one.all_in(gone, book.standing):
+            at = max(saw.at for both in found.values() for saw in both)
+            for person in (asked.by, asked.of):
+                if person not in one.told:
+                    yield made(f"compared/{key}/{person}", person, "compared", at)
+        elif any(one.waits_for(asked.of, child) for child in asked.children if child not in gone):
+            children = tuple(child for child in asked.children if child in book.children)
+            yield made(f"look/{key}", asked.of, "look", asked.at, children=children)
 
 
 def _rests(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Keyed:

@@ -9,10 +9,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 
-from bot.facts import Fact, GroupNamed, HelperShowed, Mark, NewsReleased, ReasonGiven, RegisterTaken, Voided
+from bot.facts import Fact, GroupNamed, HelperShowed, LookAsked, Mark, NewsReleased, ReasonGiven, RegisterTaken, Voided
 from bot.lesson.book import Changes, Child, ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
+from bot.lesson.looks import Looks
 from bot.people.model import Person
 from bot.port import FORGOTTEN
 from bot.step import Refused, Said
@@ -94,10 +95,17 @@ def _lesson(lesson: Lesson, child: str) -> Lesson:
         leaves={key: at for key, at in lesson.leaves.items() if key != child},
         spared={key: loads for key, loads in lesson.spared.items() if key != child},
         lines={key: line for key, one in lesson.lines.items() if (line := _line(one, child)) is not None},
+        looks=tuple(look for one in lesson.looks if (look := _looks(one, child)) is not None),
         shown=tuple(
             replace(one, children=others) for one in lesson.shown if (others := _others(one.children, child))
         ),
     )
+
+
+def _looks(looks: Looks, child: str) -> Looks | None:
+    others = _others(looks.asked.children, child)
+    saw = {person: {key: one for key, one in of.items() if key != child} for person, of in looks.saw.items()}
+    return replace(looks, asked=replace(looks.asked, children=others), saw=saw) if others else None
 
 
 def _about(reminder: Reminder, child: str) -> bool:
@@ -142,7 +150,7 @@ def _fact(fact: Fact, child: str, marks: set[str]) -> Fact | None:
             return None if fact.target in marks else fact
         case RegisterTaken() if child in fact.away:
             return replace(fact, away=_others(fact.away, child))
-        case GroupNamed() | HelperShowed() if child in fact.children:
+        case GroupNamed() | HelperShowed() | LookAsked() if child in fact.children:
             others = _others(fact.children, child)
             return replace(fact, children=others) if others else None
         case NewsReleased() if child in (*fact.held, *fact.freed):

@@ -5,11 +5,11 @@ file outlives a program.
 """
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from datetime import datetime
 from typing import TypeVar
 
-from bot.step import Decide, Desk, Heard, Refused, Said
+from bot.step import Decide, Desk, Heard, Refused, Said, Want
 from storage import phones, unit
 from storage.dicts import Data, MemoryShelf
 from storage.shelf import Shelf
@@ -34,9 +34,11 @@ class MemoryStore(BaseStore):
         """Handle a message once."""
         return await self._do(lambda shelf: unit.step(shelf, heard, decide))
 
-    async def desk(self, channel: str, address: str, now: datetime) -> Desk:
+    async def desk(
+        self, channel: str, address: str, now: datetime, wants: Collection[Want] = ()
+    ) -> Desk:
         """What a message from there would find."""
-        return await self._do(lambda shelf: phones.desk(shelf, channel, address, now))
+        return await self._do(lambda shelf: phones.desk(shelf, channel, address, now, wants))
 
     async def backup(self, path: str) -> None:
         """There is no file to copy."""

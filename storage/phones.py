@@ -5,10 +5,11 @@ What lives here: the same as in `unit.py`, for what a page looks at. Reads and p
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Collection
 from datetime import datetime
 
 from bot.port import Phone, Subscription
-from bot.step import Desk, Heard, Refused, SignedOut
+from bot.step import Desk, Heard, Refused, SignedOut, Want, Wanted
 from storage import unit
 from storage.shelf import NOBODY, Shelf, Written
 from storage.unit import Done
@@ -47,7 +48,11 @@ def subscribe(shelf: Shelf, club: str, person: str, phone: str, to: Subscription
     return Done(None, Written(NOBODY, phones=tuple(dataclasses.replace(one, subscription=to) for one in meant)))
 
 
-def desk(shelf: Shelf, channel: str, address: str, now: datetime) -> Done[Desk]:
-    """What a message from there would find. What steps remember is left to them."""
+def desk(shelf: Shelf, channel: str, address: str, now: datetime, wants: Collection[Want] = ()) -> Done[Desk]:
+    """What a message from there would find, and these facts. What steps remember is left to them."""
     heard = Heard("", channel, address, now, now, text="")
-    return Done(dataclasses.replace(unit.desk_of(shelf, heard), memo={}))
+    found = unit.desk_of(shelf, heard)
+    more: dict[Wanted, object] = {}
+    if found.club is not None:
+        more |= {want: shelf.facts(found.club.id, want) for want in wants}
+    return Done(dataclasses.replace(found, memo={}, more=more))

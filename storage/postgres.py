@@ -6,12 +6,12 @@ server in `postgres_server.py`.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Collection
 from datetime import datetime
 from functools import partial
 from typing import Any, TypeVar
 
-from bot.step import Decide, Desk, Heard, Refused, Said
+from bot.step import Decide, Desk, Heard, Refused, Said, Want
 from storage import letters, migrations, phones, unit
 from storage import postgres_server as server
 from storage.lanes import Lanes
@@ -52,9 +52,13 @@ class PostgresStore(BaseStore):
         heard = unit.readable(heard)
         return self._by_sender((heard.channel, heard.sender), lambda shelf: unit.step(shelf, heard, decide))
 
-    def desk(self, channel: str, address: str, now: datetime) -> Awaitable[Desk]:
+    def desk(
+        self, channel: str, address: str, now: datetime, wants: Collection[Want] = ()
+    ) -> Awaitable[Desk]:
         """What a message from there would find; nobody in another process waits for it."""
-        return self._by_sender((channel, address), lambda shelf: phones.desk(shelf, channel, address, now), looks=True)
+        return self._by_sender(
+            (channel, address), lambda shelf: phones.desk(shelf, channel, address, now, wants), looks=True
+        )
 
     async def settle(self, gateway: str, message: str, retry_at: datetime | None = None) -> bool:
         """That message is out, given up, or failed for now."""

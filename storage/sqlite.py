@@ -7,14 +7,14 @@ from __future__ import annotations
 import asyncio
 import logging
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from typing import TypeVar
 
 from sqlalchemy.exc import DBAPIError
 
-from bot.step import Decide, Desk, Heard, Refused, Said
+from bot.step import Decide, Desk, Heard, Refused, Said, Want
 from storage import migrations, phones, unit
 from storage.jobs import Jobs
 from storage.pad import Broken
@@ -57,9 +57,11 @@ class SqliteStore(BaseStore):
         heard = unit.readable(heard)        # or looking it up would spoil the batch that it is in
         return self._jobs.put(lambda shelf: unit.step(shelf, heard, decide), heard.message)
 
-    async def desk(self, channel: str, address: str, now: datetime) -> Desk:
+    async def desk(
+        self, channel: str, address: str, now: datetime, wants: Collection[Want] = ()
+    ) -> Desk:
         """What a message from there would find, out of what the writer remembers."""
-        return await self._do(lambda shelf: phones.desk(shelf, channel, address, now), shared=True)
+        return await self._do(lambda shelf: phones.desk(shelf, channel, address, now, wants), shared=True)
 
     async def forget(self, club: str, child: str) -> None:
         """Remove a child, and what her rows leave behind in the file."""

@@ -27,6 +27,7 @@ from bot.lesson.timetable import day_in_zone
 from bot.people.model import Club
 from bot.port import Subscription
 from bot.step import Said
+from bot.talk.rulings import RULINGS
 from bot.talk.sheet import cards, instant, sheet
 
 LONGEST_WAIT_S = 30
@@ -168,7 +169,7 @@ class Pages:
         """The standard cards of the class's skills."""
         here = await self.who.here(request)
         only(request)
-        desk = await self._desk.service.desk(CHANNEL, here.phone.id)
+        desk = await self._desk.service.desk(CHANNEL, here.phone.id, RULINGS)
         seen = sheet(desk, self._desk.service.clock.now())
         return answer({"cards": cards(desk, [one["id"] for one in seen["skills"]])})
 

@@ -16,13 +16,14 @@ from math import ceil
 
 from bot.lesson.book import ClassBook
 from bot.lesson.hall import Hall, spared_loads
+from bot.lesson.likely import Record
 from bot.lesson.line import Line
 from bot.lesson.next import open_to, working_on
 from bot.lesson.pace import paced, paced_changeover, paced_switch
 from bot.lesson.plan.model import Child, Owed, Plan, Problem, Show, Skill, Watcher
 from bot.lesson.plan.model import Turn as PlanTurn
 from bot.lesson.timetable import ends_at
-from bot.lesson.weigh import Worth, behind, chance
+from bot.lesson.weigh import Worth, behind, chances
 from bot.marks.standing import Standing, View
 from bot.people.model import Club
 from bot.scheme import model as standard
@@ -198,7 +199,7 @@ class _Rest:
     def _owed(self, children: Sequence[str]) -> Iterator[Owed]:
         hall = self.hall
         lags = behind(hall.book, hall.lesson, children)
-        passes: dict[str, tuple[float, ...]] = {}
+        records: dict[str, Record] = {}
         for child in children:
             award = hall.scheme.award_by_id(hall.book.children[child].award)
             if award is None:
@@ -209,9 +210,10 @@ class _Rest:
                 done, ended = self._done(child, skill, seen_as)
                 if done >= len(skill.shows):
                     continue
-                chances = passes.get(skill.id) or passes.setdefault(skill.id, self._chances(skill))
+                record = records.get(skill.id) or records.setdefault(skill.id, Record(hall.book, skill.id, hall.now))
+                passes = chances(self.ways, record.of(child), len(skill.shows))
                 weight = worth.of(skill.id, retest=seen_as.label == "retest")
-                yield Owed(child, skill.id, weight, chances, done, ended)
+                yield Owed(child, skill.id, weight, passes, done, ended)
 
     def _open_to(self, child: str) -> Iterator[tuple[standard.Skill, View]]:
         """What she may show in this lesson."""
@@ -221,11 +223,6 @@ class _Rest:
                 continue
             if (seen_as := open_to(hall, child, skill.id)) is not None:
                 yield skill, seen_as
-
-    def _chances(self, skill: standard.Skill) -> tuple[float, ...]:
-        """Of passing each show: who has shown it once, shows it again."""
-        first = chance(self.ways, self.hall.book, skill.id)
-        return (first, (1 + first) / 2)[:len(skill.shows)]
 
     def _done(self, child: str, skill: standard.Skill, seen_as: View) -> tuple[int, int | None]:
         """How many shows are seen, and when the last of them ended, with the line that she stands in."""

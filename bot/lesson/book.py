@@ -71,6 +71,7 @@ class Reminder:
     person: str
     kind: Literal[
         "before", "eve", "awards", "rest", "left open", "closes itself", "last minutes", "shown", "news", "renewal",
+        "look", "no look", "compared",
     ]
     due_at: datetime
     lesson: str                         # empty for what is about no lesson
@@ -78,7 +79,7 @@ class Reminder:
     skill: str | None = None
     show: int | None = None
     children: tuple[str, ...] = ()
-    at: datetime | None = None          # when a helper's children showed it
+    at: datetime | None = None          # when a helper's children showed it; when a second look was asked for
 
 
 @dataclass(frozen=True)

@@ -12,14 +12,18 @@ from bot.facts import (
     LessonClosed,
     LessonOpened,
     LessonPaused,
+    LookAsked,
+    LookDeclined,
     Mark,
     NewsReleased,
+    ReasonGiven,
     Recorded,
     RegisterTaken,
     in_force,
 )
 from bot.frozen import replace
 from bot.lesson.line import Line
+from bot.lesson.looks import Looks, with_mark, with_reason
 from bot.lesson.pace import Answers
 from bot.lesson.timetable import class_and_day
 
@@ -47,6 +51,7 @@ class Lesson:
     released_at: datetime | None = None         # when the coach said that families may hear of it
     held: frozenset[str] = frozenset()          # whose families wait all the same
     freed: frozenset[str] = frozenset()         # whose news waited without the coach's asking, and does not any more
+    looks: tuple[Looks, ...] = ()               # second looks that were asked for
     watched: Answers = field(default_factory=dict)      # what lines were answered last, while it is open; no fact
 
     def here(self, child: str, now: datetime) -> bool:
@@ -98,9 +103,24 @@ def advance(lesson: Lesson | None, fact: Fact) -> Lesson | None:
                 held=frozenset(fact.held), freed=frozenset(fact.freed),
             )
         case Mark():
-            return lesson if lesson.registered or fact.aside else replace(lesson, away=lesson.away - {fact.child})
+            return _marked(lesson, fact)
+        case LookAsked():
+            return replace(lesson, looks=(*lesson.looks, Looks(fact)))
+        case LookDeclined():
+            return replace(lesson, looks=tuple(
+                replace(one, declined=True) if (one.asked.of, one.asked.skill, one.asked.at)
+                == (fact.by, fact.skill, fact.asked_at) else one for one in lesson.looks
+            ))
+        case ReasonGiven() if lesson.looks:
+            return replace(lesson, looks=with_reason(lesson.looks, fact))
         case _:
             return lesson
+
+
+def _marked(lesson: Lesson, mark: Mark) -> Lesson:
+    if lesson.looks:
+        lesson = replace(lesson, looks=with_mark(lesson.looks, mark))
+    return lesson if lesson.registered or mark.aside else replace(lesson, away=lesson.away - {mark.child})
 
 
 def _opened(lesson: Lesson | None, fact: LessonOpened) -> Lesson:

@@ -22,6 +22,7 @@ class Line:
     asked_at: datetime
     shown_at: datetime | None = None    # when a helper saw it; None: it is judged when it is answered
     set_up: bool = False                # it was put up by Go: they stood there, and all was set out
+    look: bool = False                  # a second look is asked for: its answers change nothing
 
 
 def owes_line(

@@ -1,8 +1,8 @@
 """What a tick is worth to the planner, and how likely it is: said openly, and set in `club.toml`.
 
 A tick is worth 1. It is worth more where an award is near, where a retest is due, and where a child was watched less
-than the others lately, so that nobody is starved who is slower to pass. The chance of passing is what this class made
-of the skill so far, drawn towards 4 in 5, and never taken as less than the floor.
+than the others lately, so that nobody is starved who is slower to pass. The chance of passing is the child's own
+(`likely.py`), and never taken as less than the floor.
 """
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from statistics import median
 
 from bot.lesson.book import ClassBook
 from bot.lesson.lesson import Lesson
+from bot.lesson.likely import Likely
 from bot.marks.standing import Standing
 from bot.people.model import Planning
 from bot.scheme.model import Award
 
 LESSONS = 3             # how far back "lately" goes, the lesson that is open included
-USUAL = 4, 1            # seen and missed that are counted before a class has shown a skill at all
 NOTHING: Mapping[str, Standing] = {}
 
 
@@ -37,15 +37,10 @@ class Worth:
         return self._usual + near + (self._retest if retest else 0.0)
 
 
-def chance(ways: Planning, book: ClassBook, skill: str) -> float:
-    """How likely a first show of a skill passes in this class (the rule of succession, drawn towards 4 in 5)."""
-    seen, missed = USUAL
-    for of_child in book.standings.values():
-        one = of_child.get(skill)
-        if one is not None and (one.tries or one.ticked):
-            seen += one.ticked
-            missed += max(0, one.tries - 1) + (one.retest_from is not None)
-    return max(ways.likely_at_least, seen / (seen + missed))
+def chances(ways: Planning, likely: Likely, shows: int) -> tuple[float, ...]:
+    """The chance of each show, none less than the floor; who has shown it once, shows it again."""
+    first = max(ways.likely_at_least, likely.mean)
+    return (first, (1 + first) / 2)[:shows]
 
 
 def behind(book: ClassBook, lesson: Lesson, here: Collection[str]) -> dict[str, float]:

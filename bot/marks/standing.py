@@ -17,6 +17,8 @@ from zoneinfo import ZoneInfo
 
 from bot.facts import LessonClosed, Mark, RetestMoved, TickBrought
 from bot.frozen import replace
+from bot.marks.tally import NOTHING as NO_TALLY
+from bot.marks.tally import Tally, one_more
 from bot.scheme.model import Scheme, Skill
 
 TOLERANCE = timedelta(seconds=3)
@@ -95,6 +97,7 @@ class Standing:
     moved_to: date | None = None
     missed: tuple[str, ...] = ()                # of the last miss
     last: Last | None = None
+    tally: Tally = NO_TALLY                     # shows seen and missed so far, as of the last mark that counted
     upto: datetime | None = None                # the time of the latest mark or move that was folded in
 
     @property
@@ -257,6 +260,10 @@ def _begun(standing: Standing, mark: Mark, rules: Rules) -> dict[str, Any]:
     same: dict[str, Any] = {
         "lapsed": False, "moved_to": None, "lesson": mark.lesson, "rested_at": None,
         "upto": _latest(standing, mark.judged_at),
+        "tally": one_more(
+            standing.tally, standing.last.at if standing.last is not None else None, mark.judged_at,
+            seen=mark.verdict == "seen",
+        ),
     }
     if standing.began is not None:
         return same

@@ -1,11 +1,10 @@
 """The standard card of a skill: what is asked and what must be seen, as a coach reads it on a phone.
 
-Short lines in plain words that can be read aloud, no codes. Rulings and adaptations are added by whoever
-knows of them.
+Short lines in plain words that can be read aloud, no codes. Rulings are handed in by whoever knows of them.
 """
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from bot.music import seconds_of_eights
 from bot.scheme.home import home_rule
@@ -74,20 +73,23 @@ def seconds(number: int) -> str:
     return "1 second" if number == 1 else f"{number} seconds"
 
 
-def card(scheme: Scheme, skill: Skill) -> str:
-    """The standard card of a skill, one thing a line; under 900 letters unless its names alone are more."""
-    full = _card(scheme, skill, explained=True)
-    return full if len(full) <= LIMIT else _card(scheme, skill, explained=False)
+def card(scheme: Scheme, skill: Skill, ruled: Mapping[str, str] | None = None) -> str:
+    """The standard card of a skill, one thing a line; under 900 letters unless its names alone are more.
+
+    `ruled`: point → what the club's coaches ruled on it; it stands below its point, whatever its length.
+    """
+    full = _card(scheme, skill, ruled or {}, explained=True)
+    return full if len(full) <= LIMIT else _card(scheme, skill, ruled or {}, explained=False)
 
 
-def _card(scheme: Scheme, skill: Skill, explained: bool) -> str:
+def _card(scheme: Scheme, skill: Skill, ruled: Mapping[str, str], explained: bool) -> str:
     lines = [
         _title(scheme, skill),
         *_shows(scheme, skill),
         *_parts(skill),
         *_sides(skill),
         *_ways(skill),
-        *_points(skill, explained),
+        *_points(skill, ruled, explained),
         _sentence(f"As the child likes: {_listing(skill.free)}") if skill.free else "",
         *_safely(scheme, skill),
         "One child at a time." if skill.line == 1 else f"Up to {skill.line} in line together.",
@@ -171,13 +173,15 @@ def _ways(skill: Skill) -> list[str]:
 
 # --- what must be seen -----------------------------------------------------------------------------------
 
-def _points(skill: Skill, explained: bool) -> list[str]:
+def _points(skill: Skill, ruled: Mapping[str, str], explained: bool) -> list[str]:
     lines: list[str] = []
     for need, heading in (("must", "Must be seen:"), ("aim", "Wished for:")):
         points = [point for point in skill.points if point.need == need]
         if points:
             lines.append(heading)
-            lines += [_point(point, skill, explained) for point in points]
+            for point in points:
+                lines.append(_point(point, skill, explained))
+                lines += [f"  Ruling: {ruled[point.id]}"] if point.id in ruled else []
     return lines
 
 

@@ -9,7 +9,7 @@ from bot.frozen import replace
 from bot.lesson.lesson import advance
 from bot.lesson.line import Line
 from bot.lesson.timetable import day_in_zone, lesson_id
-from bot.talk import marking, news, pacing, requests, telling, words
+from bot.talk import compared, marking, news, pacing, requests, telling, words
 from bot.talk.draft import Draft
 from bot.talk.marking import Judged
 from bot.talk.places import Move, moved
@@ -33,6 +33,9 @@ def judge_line(draft: Draft, line: Line, verdicts: dict[str, Verdict], points: t
     lesson = draft.lesson(line.lesson)
     if lesson is None or not lesson.holds(at or line.shown_at or draft.sent_at):
         _line_of_closed(draft, line, verdicts, points)
+        return
+    if line.look and not marking.left_of(draft, line):
+        carry_on(draft, "That second look is not asked any more, or you have said what you saw.")
         return
     judged = marking.of_line(draft, line, verdicts, points, at)
     if judged.counted and at is None:
@@ -121,11 +124,13 @@ def line_typed(draft: Draft, request: requests.MarkLine) -> None:
 
 def _lines_meant(draft: Draft, request: requests.MarkLine) -> list[Line]:
     named = (*request.missed, *request.left)
-    lines = [line for line in draft.talk.lines if marking.left_of(draft, line) and draft.stood(line)]
+    standing = [line for line in draft.talk.lines if draft.stood(line)]
+    lines = [line for line in (*standing, *compared.lines(draft)) if marking.left_of(draft, line)]
     if request.skill is not None:
         lines = [line for line in lines if line.skill == request.skill]
     with_named = [line for line in lines if all(child in line.children for child in named)]
-    with_named = list({(line.skill, line.show): line for line in reversed(with_named)}.values())[::-1]  # in their turn
+    apart = {(line.skill, line.show, line.look): line for line in reversed(with_named)}
+    with_named = list(apart.values())[::-1]     # in their turn
     suggested = draft.talk.suggested
     meant = suggested is not None and request.skill in (None, suggested.skill) and draft.stood(suggested)
     if not lines and suggested is not None and meant:
@@ -152,7 +157,7 @@ def _which_line(draft: Draft, lines: list[Line], request: requests.MarkLine) -> 
     choices: Choices = []
     for line in lines:
         whole = not request.missed and not request.left
-        label = words.label(f"{draft.skill(line.skill).name} {line.show}")
+        label = "Second look" if line.look else words.label(f"{draft.skill(line.skill).name} {line.show}")
         tap: Tap = Answer(line, request.verdict) if whole else Some(line)
         choices.append((label, tap))
     named = " or ".join(
@@ -223,7 +228,7 @@ def _children(draft: Draft, held: Sequence[requests.Mark]) -> str:
 
 def told(draft: Draft, judged: Judged, line: Line | None = None) -> None:
     """Say what became of marks, ask what is held, or go on."""
-    text = telling.tell(draft, judged, line)
+    text = " ".join(filter(None, (telling.tell(draft, judged, line), compared.hear(draft, draft.lesson_of_message))))
     asked = telling.questions(draft, judged)
     undo: Choices = [("Undo", Undo(draft.message))] if judged.recorded else []
     why = telling.reasons(draft, judged)
@@ -303,6 +308,10 @@ def reason(draft: Draft, marks: Sequence[Mark], points: tuple[str, ...]) -> None
             draft.put_standing(mark.child, mark.skill, replace(standing, missed=points))
         else:
             draft.refold([(mark.child, mark.skill)])
+        lesson = draft.lesson(mark.lesson)
+        after = advance(lesson, draft.facts[-1])
+        if after is not None and after is not lesson:
+            draft.put_lesson(after)
     if known:
         draft.lesson_of_message = known[0].lesson
         skill = draft.skill(known[0].skill)
@@ -355,7 +364,13 @@ def watch(draft: Draft, line: Line) -> None:
 
 def marks_asked(draft: Draft, ids: Sequence[str]) -> tuple[Mark, ...]:
     """The misses that a question for a reason was about, those that are still the child's last mark."""
-    found = []
+    found = [
+        Mark(id=saw.mark, child=child, skill=one.asked.skill, lesson=one.asked.lesson, verdict="not yet",
+             by=draft.me.id, judged_at=saw.at, sent_at=saw.at, rules=draft.desk.version, look="second look")
+        for book in draft.books.values() for lesson in book.lessons.values() for one in lesson.looks
+        if one.asked.of == draft.me.id
+        for child, saw in one.of(draft.me.id).items() if saw.mark in ids and draft.knows(child)
+    ]
     for book in draft.books.values():
         for child, of_child in book.in_order():
             for skill, standing in of_child.items():

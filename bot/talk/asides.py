@@ -17,6 +17,7 @@ from bot.scheme.model import Skill
 from bot.talk import requests, words
 from bot.talk.draft import Draft
 from bot.talk.places import Move, moved
+from bot.talk.rulings import on_cards
 from bot.talk.state import Question
 from bot.talk.taps import Another, Open, Tap, Turn
 from bot.talk.watching import aside, carry_on, due, hall, of_place, suggest
@@ -166,7 +167,7 @@ def standard(draft: Draft, skill: str | None) -> None:
                   if "cartwheel" in draft.scheme.skills else "Which skill? Type standard and its name.",
                   *of_place(draft), question=draft.talk.question)
         return
-    aside(draft, card(draft.scheme, draft.skill(which)))
+    aside(draft, card(draft.scheme, draft.skill(which), on_cards(draft.desk, which)))
 
 
 # --- whom to watch ---------------------------------------------------------------------------------

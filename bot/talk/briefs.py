@@ -6,7 +6,7 @@ from datetime import date
 
 from bot.scheme.home import all_loads
 from bot.scheme.model import Skill
-from bot.talk import news, words
+from bot.talk import news, rulings, words
 from bot.talk.draft import Draft
 from bot.talk.requests import Say as SayWord
 from bot.talk.taps import Do, Open
@@ -24,6 +24,7 @@ def before(draft: Draft, class_id: str, day: date) -> None:
     if near:
         said.append(f"{words.names(near)} {'has' if len(near) == 1 else 'have'} one skill to go.")
     said += _set_out(draft, class_id)
+    said += rulings.fresh(draft)
     unsaid, choices = news.unsaid(draft, class_id) if draft.me.role == "coach" else ("", [])
     draft.say("\n".join(filter(None, [*said, unsaid])), ("Start", Open(class_id, day)),
               ("See the plan", Do((SayWord("plan"),), draft.now)), *choices)

@@ -13,7 +13,7 @@ from typing import Final, Generic, Literal, TypeVar
 from bot.lesson.timetable import day_in_zone
 from bot.scheme.model import Scheme
 from bot.step import Said
-from bot.talk import answering, requests, undoing, watching, words
+from bot.talk import answering, compared, requests, undoing, watching, words
 from bot.talk import taps as t
 from bot.talk.draft import CLOCKS_DIFFER, Draft
 from bot.talk.marking import left_of
@@ -91,7 +91,8 @@ def _else_meant(draft: Draft, tap: t.Tap | None) -> bool:
 
 def _several_lines(draft: Draft) -> bool:
     """Do two lines stand there, so that `all seen` must be asked about?"""
-    return len({(line.skill, line.show) for line in draft.talk.lines if left_of(draft, line)}) > 1
+    lines = (*draft.talk.lines, *compared.lines(draft))
+    return len({(line.skill, line.show, line.look) for line in lines if left_of(draft, line)}) > 1
 
 
 def _numbered(draft: Draft, number: int) -> t.Tap | Meant | None:
@@ -179,7 +180,9 @@ def context(draft: Draft) -> Context:
         groups={name: members for book in books for name, members in book.groups.items()},
         skill=_skill_spoken_of(draft),
         skill_of=_Asked(
-            lambda: _last_shown(draft) | {child: one.skill for one in reversed(lines) for child in one.children}
+            lambda: _last_shown(draft) | {
+                child: one.skill for one in (*compared.lines(draft), *reversed(lines)) for child in one.children
+            }
         ),
         line=line.children if line is not None else (),
         expects=expects,
@@ -241,8 +244,14 @@ def _skill_spoken_of(draft: Draft) -> str | None:
 def _vocabulary(draft: Draft, children: tuple[tuple[str, str], ...]) -> Vocabulary:
     """The words of this person's classes. Kept between messages while children and scheme are the same."""
     known = draft.desk.memo.get("vocabulary")
-    if isinstance(known, Vocabulary) and known.scheme is draft.scheme and known.children == children:
+    judges = tuple(
+        (person, draft.desk.people[person].name)
+        for person in dict.fromkeys(one for klass in draft.own for one in (*klass.coach, *klass.assistant))
+        if person != draft.me.id and person in draft.desk.people
+    )
+    same = isinstance(known, Vocabulary) and known.scheme is draft.scheme
+    if isinstance(known, Vocabulary) and same and (known.children, known.judges) == (children, judges):
         return known
-    made = Vocabulary(children, draft.scheme, draft.own)
+    made = Vocabulary(children, draft.scheme, draft.own, judges)
     draft.desk.memo["vocabulary"] = made
     return made

@@ -13,6 +13,7 @@ from bot.lesson.line import Line
 from bot.marks.standing import Outcome
 from bot.step import Want
 from bot.talk import requests
+from bot.talk.compared import as_asked
 from bot.talk.draft import Draft
 
 RECORDED = (Outcome.COUNTED, Outcome.SECOND_LOOK, Outcome.NO_FIRST)
@@ -61,11 +62,11 @@ def typed(draft: Draft, asked: Iterable[requests.Mark], sent_at: datetime | None
             if lesson is None:
                 judged.no_lesson.append((child, request))
                 continue
-            marks.append(Mark(
+            marks.append(as_asked(draft, Mark(
                 id="", child=child, skill=request.skill, lesson=lesson.id, verdict=request.verdict,
                 by=draft.me.id, judged_at=at, sent_at=sent, rules=draft.desk.version, pieces=request.pieces,
                 show=request.show, missed=request.points, way=request.way,
-            ))
+            )))
     weigh(draft, marks if sent_at is None else not_known(draft, marks, judged), judged)
     return judged
 
@@ -95,8 +96,10 @@ def of_line(draft: Draft, line: Line, verdicts: dict[str, Verdict], points: tupl
             id="", child=child, skill=line.skill, lesson=line.lesson, verdict=verdict, by=draft.me.id,
             judged_at=judged_at, sent_at=draft.sent_at, rules=draft.desk.version, show=line.show,
             asked_at=line.asked_at, missed=points if verdict == "not yet" else (),
+            look="second look" if line.look else None,
         )
-        for child, verdict in verdicts.items() if draft.knows(child)
+        for child, verdict in verdicts.items()
+        if draft.knows(child) and (not line.look or owes_line(draft, line, child))
     ], judged)
     return judged
 
@@ -159,6 +162,11 @@ def owes_line(draft: Draft, line: Line, child: str) -> bool:
     lesson = draft.lesson(line.lesson)
     if not draft.knows(child) or lesson is None:
         return False
+    if line.look:
+        return lesson.is_open and any(
+            one.asked.skill == line.skill and one.asked.at == line.asked_at and one.waits_for(draft.me.id, child)
+            for one in lesson.looks
+        )
     return lines.owes_line(
         line, child, draft.standing(child, line.skill), draft.view(child, line.skill), lesson, draft.now,
         spared=spared_loads(draft.book_of(child), lesson, child, draft.scheme, line.skill),

@@ -27,6 +27,10 @@ _WHY: dict[requests.Why, str] = {
     "needs way": "Type it like this: agree ava cartwheel: seated. One child, one skill, and after the colon how.",
     "needs count": "Type it like this: cupboard lantern 5. The name of an award, and how many there are.",
     "needs spelling": "Type it like this: spell ava: Ava Price. After the colon the name as it is printed.",
+    "needs ruling": (
+        "Type it like this: ruling cartwheel legs: a soft knee is fine. One skill, one point that must be seen, and "
+        "after the colon at most 120 letters."
+    ),
     "ambiguous": "That can be read in too many ways, so nothing was recorded. Send it in shorter messages.",
     "word": "I don't know “{word}”, so nothing was recorded. Type it another way, or help.",
 }

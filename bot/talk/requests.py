@@ -165,6 +165,39 @@ class Standard:
 
 
 @dataclass(frozen=True, slots=True)
+class Same:
+    """`same standard`, `same standard cartwheel`, `figures`: how alike those judge who looked at the same shows."""
+
+    skill: str | None = None
+    figures: bool = False
+    kind: Literal["same"] = "same"
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """`second look`, `second look sam`, `calibrate cartwheel`: have somebody judge these children too.
+
+    `of`: the ids of whoever the name fits; empty: the other one who judges. `six`: children are chosen for it.
+    """
+
+    children: tuple[str, ...] = ()
+    skill: str | None = None
+    of: tuple[str, ...] = ()
+    six: bool = False
+    kind: Literal["look"] = "look"
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """`ruling cartwheel legs: a soft knee is fine`; empty words take the ruling away."""
+
+    skill: str
+    point: str
+    words: str
+    kind: Literal["rule"] = "rule"
+
+
+@dataclass(frozen=True, slots=True)
 class Watch:
     """A skill alone (`cartwheel`): watch that one next."""
 
@@ -178,7 +211,7 @@ class Say:
 
     word: Literal[
         "close", "pause", "carry on", "undo", "resting", "next", "skip", "stop", "help", "everyone", "plan",
-        "yes", "no", "agreed", "pace", "eve", "no eve", "news", "send news", "hold some",
+        "yes", "no", "agreed", "rulings", "pace", "eve", "no eve", "news", "send news", "hold some",
         "awards", "order", "on order", "sent", "arrived", "hand over", "handed over", "award list",
         "lines of 1", "lines of 2", "lines of 3", "lines of 4", "lines of 5", "lines of 6", "lines as written",
     ]
@@ -195,7 +228,7 @@ class Join:
 
 Typed = Annotated[
     Mark | MarkLine | Note | Family | Add | NameGroup | Names | Points
-    | Start | Later | Agree | Cupboard | Spell | Owed | Standard | Watch | Say | Join,
+    | Start | Later | Agree | Cupboard | Spell | Owed | Standard | Same | Look | Rule | Watch | Say | Join,
     Field(discriminator="kind"),
 ]
 
@@ -221,7 +254,7 @@ class WhichOne:
 Why = Literal[
     "word", "no child", "no verdict", "no skill", "time", "future", "too old", "too long", "empty", "aim",
     "no side", "no such show", "needs name", "needs code", "needs way", "needs count", "needs spelling",
-    "ambiguous",
+    "needs ruling", "ambiguous",
 ]
 
 

@@ -23,6 +23,7 @@ from bot.scheme.model import Skill
 from bot.step import Desk
 from bot.talk.draft import Draft
 from bot.talk.marking import left_of
+from bot.talk.rulings import on_cards
 
 Plain = dict[str, Any]
 GROWN_UP = ("coach", "assistant")
@@ -48,10 +49,11 @@ def sheet(desk: Desk, now: datetime) -> Plain:
 
 
 def cards(desk: Desk, skills: Iterable[str]) -> dict[str, str]:
-    """The standard cards of these skills, for whoever may judge by them."""
+    """The standard cards of these skills, for whoever may judge by them. Needs `RULINGS` on the desk."""
     if desk.me is None or desk.me.role not in GROWN_UP:
         return {}
-    return {one: card(desk.scheme, desk.scheme.skills[one]) for one in skills if one in desk.scheme.skills}
+    known = desk.scheme.skills
+    return {one: card(desk.scheme, known[one], on_cards(desk, one)) for one in skills if one in known}
 
 
 def instant(at: datetime) -> str:

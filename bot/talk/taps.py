@@ -321,6 +321,25 @@ class EndAgreed:
 
 
 @dataclass(frozen=True, slots=True)
+class EndRuling:
+    """The ruling on a point is taken away."""
+
+    skill: str
+    point: str
+    kind: Literal["end ruling"] = "end ruling"
+
+
+@dataclass(frozen=True, slots=True)
+class NoLook:
+    """Whoever was asked for a second look can't just now."""
+
+    lesson: str
+    skill: str
+    asked_at: datetime
+    kind: Literal["no look"] = "no look"
+
+
+@dataclass(frozen=True, slots=True)
 class BeginAnew:
     """What was learned of this class's pace is forgotten."""
 
@@ -339,6 +358,6 @@ Tap = (
     Answer | Some | Again | Watch | Another | Turn | Card | Register | Count | Leave | Correct | Reason | Reasons
     | Undo | Open | Shut | Do | Order | Quiet | Showed | Agree | Help
     | Release | ShowNews | WhomToHold | Hold | CutOff | EndAgreed | BeginAnew | Those
-    | WhoseNot | ButHers | HandOver | NamesRight | ChangeName | OrderSheet
+    | WhoseNot | ButHers | HandOver | NamesRight | ChangeName | OrderSheet | EndRuling | NoLook
 )
 TAP: TypeAdapter[Tap] = TypeAdapter(Annotated[Tap, Field(discriminator="kind")])

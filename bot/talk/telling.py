@@ -11,6 +11,7 @@ from bot.lesson.line import Line
 from bot.marks.standing import View
 from bot.scheme.model import Skill
 from bot.talk import words
+from bot.talk.compared import asking_for, kept
 from bot.talk.draft import Draft
 from bot.talk.marking import Judged
 from bot.talk.taps import Correct, Count, Leave, Reason, Reasons, Tap
@@ -23,7 +24,8 @@ def tell(draft: Draft, judged: Judged, line: Line | None = None) -> str:
     parts = [
         *_counted(draft, judged.counted, line),
         *_sitting(draft, judged.counted),
-        *(_second_look(draft, mark) for mark in judged.second_looks),
+        *(_second_look(draft, mark) for mark in judged.second_looks if asking_for(draft, mark) is None),
+        *kept(draft, judged.second_looks),
         *_no_first(draft, judged.no_first),
         *_ticked(draft, judged.ticked),
         *_already(draft, judged.already),
@@ -308,8 +310,9 @@ def reasons(draft: Draft, judged: Judged) -> Choices:
 
 
 def unexplained(judged: Judged) -> tuple[Mark, ...]:
-    """The misses of a message for which no point was named."""
-    return tuple(mark for mark in judged.counted if mark.verdict == "not yet" and not mark.missed)
+    """The misses of a message for which no point was named; of second looks too, where they were asked for."""
+    asked = (mark for mark in judged.second_looks if mark.look is not None)
+    return tuple(mark for mark in (*judged.counted, *asked) if mark.verdict == "not yet" and not mark.missed)
 
 
 def likeliest(draft: Draft, skill: Skill) -> list[str]:

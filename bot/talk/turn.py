@@ -19,10 +19,13 @@ from bot.talk import (
     handing,
     helper,
     lessons,
+    looks,
     news,
     pacing,
     register,
     requests,
+    rulings,
+    same,
     undoing,
     waking,
     watching,
@@ -184,6 +187,10 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
             family.cut_off(draft, tap)
         case t.EndAgreed():
             agreeing.end(draft, tap)
+        case t.NoLook():
+            looks.decline(draft, tap)
+        case t.EndRuling():
+            rulings.end(draft, tap)
         case t.BeginAnew():
             pacing.begin_anew(draft, tap)
         case _:
@@ -308,6 +315,12 @@ def _one(draft: Draft, request: requests.Typed) -> None:
             asides.owed(draft, request)
         case requests.Standard():
             asides.standard(draft, request.skill)
+        case requests.Look():
+            looks.ask(draft, request)
+        case requests.Same():
+            same.same(draft, request)
+        case requests.Rule():
+            rulings.rule(draft, request)
         case requests.Watch():
             asides.turn(draft, request.skill)
         case requests.Join():
@@ -369,6 +382,8 @@ def _word(draft: Draft, word: str) -> None:
             _award_word(draft, word)
         case "news" | "send news" | "hold some":
             news.asked_for(draft, word)
+        case "rulings":
+            rulings.rulings(draft)
         case "agreed":
             agreeing.agreed(draft)
         case _ if word.startswith("lines"):

@@ -15,6 +15,7 @@ from bot.facts import (
     LessonClosed,
     LessonOpened,
     LessonPaused,
+    LookAsked,
     Mark,
     NamePrinted,
     NewsReleased,
@@ -23,6 +24,7 @@ from bot.facts import (
     Recorded,
     RegisterTaken,
     RetestMoved,
+    Ruling,
     Voided,
     in_force,
 )
@@ -30,6 +32,7 @@ from bot.lesson import lesson as lessons
 from bot.lesson.book import AwardWay
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
+from bot.lesson.looks import still_told
 from bot.step import Want
 from bot.talk import pacing, words
 from bot.talk.draft import LATEST, Draft
@@ -39,7 +42,7 @@ from bot.talk.state import Place
 from bot.talk.watching import carry_on, of_place, suggest
 
 TAKEN_BACK = (Mark, RegisterTaken, ChildNoted, LessonClosed, AwardMoved, GroupNamed, ChildAdded, RetestMoved,
-              HelperShowed, NewsReleased, PaceReset, CupboardChanged, NamePrinted)
+              HelperShowed, NewsReleased, PaceReset, CupboardChanged, NamePrinted, Ruling, LookAsked)
 SENT = " Some of it was sent already: where that was a slip, take the mark back too, and the family is told so."
 
 
@@ -151,7 +154,8 @@ def _lesson_of(mine: Iterable[Recorded]) -> str | None:
 
 def _lessons(draft: Draft, mine: list[Recorded]) -> set[str]:
     """Fold the lessons anew that the message said something of. Returns those whose close was taken back."""
-    kinds = (RegisterTaken, ChildNoted, LessonClosed, LessonOpened, LessonPaused, HelperShowed, NewsReleased, Mark)
+    kinds = (RegisterTaken, ChildNoted, LessonClosed, LessonOpened, LessonPaused, HelperShowed, NewsReleased, Mark,
+             LookAsked)
     ids = dict.fromkeys(one.fact.lesson for one in mine if isinstance(one.fact, kinds))
     wanted = [one for one in ids if draft.lesson(one) is not None]
     records = draft.desk.facts(*(Want(lesson=one) for one in wanted))
@@ -162,7 +166,8 @@ def _lessons(draft: Draft, mine: list[Recorded]) -> set[str]:
         known = draft.lesson(lesson_id)
         assert known is not None
         if after is not None:
-            draft.put_lesson(replace(after, lines=known.lines, watched=known.watched))
+            looks = still_told(after.looks, known.looks)
+            draft.put_lesson(replace(after, lines=known.lines, watched=known.watched, looks=looks))
         if any(isinstance(one.fact, LessonClosed) and one.fact.lesson == lesson_id for one in mine):
             reopened.add(lesson_id)
     return reopened
@@ -275,6 +280,10 @@ def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:
             yield "the word on the news"
         elif isinstance(fact, PaceReset):
             yield "the new beginning of the pace"
+        elif isinstance(fact, Ruling):
+            yield "the ruling"
+        elif isinstance(fact, LookAsked):
+            yield "the second look asked for"
 
 
 _STEPS = {"ordered": "the order", "sent": "the ordering", "arrived": "what has come",

@@ -12,7 +12,7 @@ from bot.lesson.pace import paced
 from bot.lesson.timetable import class_and_day
 from bot.people.quiet import quiet_until
 from bot.reminders import BY_TIMETABLE, derive
-from bot.talk import awards, briefs, family, news, words
+from bot.talk import awards, briefs, compared, family, looks, news, words
 from bot.talk.closing import close
 from bot.talk.draft import Draft
 from bot.talk.marking import left_of
@@ -21,6 +21,7 @@ from bot.talk.taps import Shut
 from bot.talk.watching import answers
 
 TO_FAMILIES = ("news", "renewal")
+WAIT = ("rest", "look", "no look", "compared")      # until nobody is buzzed in the middle of a line
 SILENCE = timedelta(seconds=30)     # who marked a line so recently is not buzzed in the middle of the next
 
 
@@ -31,12 +32,11 @@ def fire(draft: Draft, due: Sequence[Reminder]) -> None:
     if quiet is not None and any(one.kind in TO_FAMILIES for one in still):
         _put_off(draft, [one for one in still if one.kind in TO_FAMILIES], quiet)
         still = [one for one in still if one.kind not in TO_FAMILIES]
-    rests = [one for one in still if one.kind == "rest"]
     watches = _watches_until(draft)
-    if rests and watches is not None and draft.now < watches:
-        _put_off(draft, rests, watches)
-        still = [one for one in still if one.kind != "rest"]
-        rests = []
+    if watches is not None and draft.now < watches and any(one.kind in WAIT for one in still):
+        _put_off(draft, [one for one in still if one.kind in WAIT], watches)
+        still = [one for one in still if one.kind not in WAIT]
+    rests = [one for one in still if one.kind == "rest"]
     _mark_fired(draft, still)
     for group in _by_line(rests):
         _rest_over(draft, group)
@@ -102,7 +102,7 @@ def _rest_over(draft: Draft, group: Sequence[Reminder]) -> None:
         child for line in draft.talk.lines
         if (line.skill, line.show) == (first.skill, first.show) for child in line.children
     }
-    children = tuple(child for child in children if child not in in_line)
+    children = tuple(child for child in children if child not in in_line and not _to_look_at(draft, child, first.skill))
     line = Line(first.lesson, first.skill, first.show, children, draft.now)
     children = left_of(draft, line)
     if not children:
@@ -118,6 +118,13 @@ def _rest_over(draft: Draft, group: Sequence[Reminder]) -> None:
     draft.say(f"{text} {demand}".strip(), *answers(lines[0]), question=draft.talk.question)
 
 
+def _to_look_at(draft: Draft, child: str, skill: str) -> bool:
+    """Is a second look at her still asked of this person? That she rests would say what the other saw."""
+    return any(
+        one.asked.skill == skill and one.waits_for(draft.me.id, child) for one in compared.of_me(draft)
+    )
+
+
 def _other(draft: Draft, one: Reminder, lesson: Lesson) -> None:
     name = draft.class_(lesson.class_id).name
     match one.kind:
@@ -129,6 +136,12 @@ def _other(draft: Draft, one: Reminder, lesson: Lesson) -> None:
             _last_minutes(draft, lesson)
         case "shown":
             _shown(draft, one, lesson)
+        case "look":
+            looks.put(draft, one, lesson)
+        case "no look":
+            looks.declined(draft, one, lesson)
+        case "compared":
+            looks.came_of(draft, one, lesson)
         case _:
             pass
 

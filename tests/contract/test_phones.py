@@ -5,8 +5,9 @@ from datetime import timedelta
 
 import pytest
 
+from bot.facts import Ruling
 from bot.port import Phone, Subscription
-from bot.step import Refused
+from bot.step import Refused, Want
 from tests.contract.club import NOW, heard, saying
 
 FIRST = Phone("digest-1", "one", "bench", "jo", NOW)
@@ -87,3 +88,13 @@ async def test_a_desk_can_be_looked_at(store):
     assert (desk.club.id, desk.me.id, desk.talk.said) == ("bench", "jo", 1)
     assert (await store.desk("sms", "nobody", NOW)).me is None
     assert [one.seq for one in await store.said("bench", "jo", 0)] == [1]
+
+
+async def test_facts_that_are_wanted_lie_on_the_desk(store):
+    """Who looks at a desk may want facts on it; a stranger's has none."""
+    ruling = Ruling("hop", "knees", "a hand is fine", "jo", NOW)
+    await store.step(heard("m", sender="jo"), saying("ruled", facts=(ruling,)))
+    want = Want(kind="ruling")
+    desk = await store.desk("sms", "jo", NOW, (want,))
+    assert [one.fact for one in desk.facts(want)[0]] == [ruling]
+    assert want not in (await store.desk("sms", "nobody", NOW, (want,))).more

@@ -22,6 +22,7 @@ from bot.facts import (
     GroupNamed,
     HelperShowed,
     LoadSpared,
+    LookAsked,
     Mark,
     NamePrinted,
     NewsReleased,
@@ -45,6 +46,7 @@ ABOUT = {
     TickBrought(AVA, "hop", ON): "Hop was ticked already",
     RetestMoved(AVA, "hop", date(2026, 12, 8), AT): "before Tuesday 8 December 2026",
     HelperShowed(LESSON, "kit", (AVA, BEN), "hop", AT): "Hop shown, says a helper",
+    LookAsked(LESSON, "jo", "sam", (AVA, BEN), "hop", 1, AT): "Hop to be looked at by another coach too",
     RegisterTaken(LESSON, (AVA, BEN), AT): "Tuesday, Tuesday 24 November 2026: away",
     ChildNoted(LESSON, AVA, "sits", AT): "sat out",
     GroupNamed("tue", "reds", (AVA, BEN)): "the group reds",
@@ -57,7 +59,7 @@ ABOUT = {
     NewsReleased(LESSON, "jo", AT, held=(AVA, BEN)): "a coach held the news back",
     NewsTold(AVA, "pa", ON, ("hop", "award:one"), ("wheel",)): "what is new: Hop and One. what was a slip: Wheel",
 }
-OF_NO_CHILD = {"voided", "opened", "closed", "paused", "pace", "cupboard"}
+OF_NO_CHILD = {"voided", "opened", "closed", "paused", "pace", "cupboard", "ruling", "look declined"}
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from bot.talk.rulings import RULINGS
 from bot.talk.sheet import cards, sheet
 from tests.talk.hall import Hall
 
@@ -82,7 +83,7 @@ def test_nobody_sees_more_than_they_may(hall: Hall) -> None:
 def test_cards_are_for_those_who_judge(hall: Hall) -> None:
     """Coach and assistant get the cards of skills that there are, nobody else any."""
     def of(person: str) -> set[str]:
-        return set(cards(hall.run(hall.service().desk("Bench", person)), ["hop", "stand", "gone"]))
+        return set(cards(hall.run(hall.service().desk("Bench", person, RULINGS)), ["hop", "stand", "gone"]))
 
     assert of("jo") == of("sam") == {"hop", "stand"}
     assert of("kit") == of("nobody") == set()

@@ -51,6 +51,7 @@ class Bag(NamedTuple):
     until: int = -1                         # minutes of the day
     days: int = 0
     classes: tuple[str, ...] | None = None
+    people: tuple[str, ...] = ()            # who of those that judge is spoken of
     order: int = 0                          # names stand before the verdict (1), after it (2)
     word: str = ""                          # a load, a group's name
     begin: int = -1                         # its first token
@@ -60,6 +61,7 @@ class Bag(NamedTuple):
 
 
 EMPTY: Final = Bag()
+LOOKS: Final = frozenset({"look", "together"})
 _COMMANDS: Final = frozenset({"ask", "say"})
 
 
@@ -213,6 +215,11 @@ def _class(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
     return bag._replace(classes=both) if both else None
 
 
+def _person(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
+    """Somebody who judges is only spoken of where a second look is asked for."""
+    return bag._replace(people=item.ids) if bag.head in LOOKS and not bag.people else None
+
+
 def _days(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
     return None if bag.days or bag.head not in ("", "later", "spared") else bag._replace(days=item.number)
 
@@ -222,7 +229,7 @@ def _time(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
 
 
 _PUT: Final[dict[Kind, Callable[[Bag, Item, int, int], Bag | None]]] = {
-    "child": _child, "group": _group, "skill": _skill, "attr": _attr, "side": _side, "show": _show,
+    "child": _child, "group": _group, "person": _person, "skill": _skill, "attr": _attr, "side": _side, "show": _show,
     "class": _class, "verdict": _verdict, "note": _note, "ask": _command, "say": _command, "spared": _spared,
     "all": _all, "but": _but, "not": _not, "filler": _filler, "loose": _loose, "days": _days, "time": _time,
 }

@@ -14,14 +14,22 @@ from bot.talk.reading.bag import EMPTY, Bag, echo, put
 from bot.talk.reading.context import Context
 from bot.talk.reading.items import Item
 from bot.talk.reading.lexer import Found, Lexer, Near, Slip
-from bot.talk.reading.openings import code_joined, cupboard_counted, groups_named, name_spelled, names_added, way_agreed
+from bot.talk.reading.openings import (
+    code_joined,
+    cupboard_counted,
+    groups_named,
+    name_spelled,
+    names_added,
+    ruling_made,
+    way_agreed,
+)
 from bot.talk.reading.scope import Scope, Settled
 from bot.talk.reading.settle import settle
 from bot.talk.reading.standard import Problem
 from bot.talk.reading.state import Histories, Reading, State
 from bot.talk.reading.tokens import Token, tokenise
 from bot.talk.reading.when import prefix
-from bot.talk.requests import Add, Agree, Cupboard, Join, Owed, Say, Spell, Typed
+from bot.talk.requests import Add, Agree, Cupboard, Join, MarkLine, Owed, Rule, Say, Spell, Typed
 
 MOST_STATES: Final = 64
 MIXED: Final = 10            # the rank of a message whose verdicts stand now before, now after the names
@@ -161,6 +169,8 @@ class Chart:
             self._cupboard(state, rank)
         elif word == "spell" and place == 0:
             self._spell(state, rank)
+        elif word == "ruling" and place == 0:
+            self._rule(state, rank)
         for end, bag in groups_named(self.tokens, place, found):
             self._reach(end, state._replace(bag=bag, first="other"), rank)
 
@@ -239,6 +249,21 @@ class Chart:
             self.refused = self.refused or Problem("needs spelling", 0, 1)
             return
         self._whole(state, "spell", Spell(one.children[0], name), rank)
+
+    def _rule(self, state: State, rank: int) -> None:
+        """One skill and one point of it, named as in a miss, and after the colon what is ruled, in free words."""
+        about, ruling = ruling_made(self.text, self.tokens)
+        asked = f"none yet {about}"
+        readings = Chart(asked, tokenise(asked), self.context).readings() if ruling else []
+        found = {reading.requests for reading in readings if not reading.choices}
+        one = next(iter(found))[0] if len(found) == 1 else None
+        skill = one.skill or self.context.skill if isinstance(one, MarkLine) else None
+        if not isinstance(one, MarkLine) or skill is None or len(one.points) != 1 or one.missed or one.left:
+            self.refused = self.refused or Problem("needs ruling", 0, 1)
+            return
+        rank += SECOND * (("ruling",) in self.context.vocabulary.first_names)
+        ruled = Rule(skill, one.points[0], "" if ruling.casefold() in AS_WRITTEN else ruling)
+        self._reach(len(self.tokens), State(self._histories.number(state.past, Settled((ruled,)))), rank)
 
     def _end_clause(self, state: State, place: int) -> list[State]:
         """The clause is over: its bag must be full, and the next begins anew."""

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from bot.fold import atoms
 
 Kind = Literal[
-    "child", "group", "skill", "attr", "side", "show", "class",     # what is spoken of
+    "child", "group", "person", "skill", "attr", "side", "show", "class",   # what is spoken of
     "verdict", "note", "ask", "say", "spared",                      # what is said of it
     "all", "but", "not", "filler", "loose", "days", "time",
 ]

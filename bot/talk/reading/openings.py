@@ -14,6 +14,7 @@ from bot.talk.reading.words import NEVER_A_GROUP
 
 LONGEST_NAME: Final = 80
 LONGEST_WAY: Final = 40
+LONGEST_RULING: Final = 120     # a line of a card
 LONGEST_GROUP: Final = 20       # it has to fit a label
 _COUNT: Final = re.compile(r"(?P<after>\D+?)[ =:]*(?P<last>\d{1,4})|(?P<first>\d{1,4}) *(?P<before>\D+)", re.ASCII)
 _IS: Final = frozenset({"is", "are", "="})
@@ -67,6 +68,15 @@ def name_spelled(text: str, tokens: Sequence[Token]) -> tuple[str, str]:
     name = "" if colon is None else " ".join(text[colon.stop:].split())
     fits = any(char.isalpha() for char in name) and len(name) <= LONGEST_NAME
     return (text[tokens[0].stop:colon.start], name) if colon is not None and fits else ("", "")
+
+
+def ruling_made(text: str, tokens: Sequence[Token]) -> tuple[str, str]:
+    """After `ruling`: the words for which skill and point, and the ruling as typed; both empty without a colon."""
+    colon = next((token for token in tokens[1:] if token.word == ":"), None)
+    if colon is None:
+        return "", ""
+    ruling = " ".join(text[colon.stop:].split()).strip(" .!")
+    return text[tokens[0].stop:colon.start], ruling if len(ruling) <= LONGEST_RULING else ""
 
 
 def code_joined(text: str, tokens: Sequence[Token]) -> str:

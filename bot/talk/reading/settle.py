@@ -15,12 +15,14 @@ from bot.talk.reading.standard import Problem, details
 from bot.talk.requests import (
     Family,
     Later,
+    Look,
     MarkLine,
     NameGroup,
     Names,
     Note,
     Owed,
     Points,
+    Same,
     Say,
     Standard,
     Start,
@@ -140,6 +142,12 @@ def _ask(bag: Bag, picked: Picked) -> Outcome:
         return (Owed(children, skill),)
     if bag.head == "standard" and _only(bag, "skill"):
         return (Standard(skill),)
+    if bag.head in ("same", "figures") and _only(bag, "skill"):
+        return (Same(skill, bag.head == "figures"),)
+    if bag.head == "look" and _only(bag, "names", "skill", "people"):
+        return (Look(children, skill, bag.people),)
+    if bag.head == "together" and _only(bag, "skill", "people"):
+        return (Look((), skill, bag.people, six=True),)
     if bag.head == "start" and _only(bag, "classes"):
         return (Start(bag.classes or ()),)
     if bag.head == "start" and skill and _only(bag, "skill"):

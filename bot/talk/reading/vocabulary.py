@@ -27,6 +27,7 @@ class Vocabulary:
     children: tuple[tuple[str, str], ...]
     scheme: Scheme
     classes: tuple[ClubClass, ...] = ()
+    judges: tuple[tuple[str, str], ...] = ()        # who else judges in these classes, as (id, whole name)
 
     @cached_property
     def names(self) -> dict[str, str]:
@@ -82,6 +83,15 @@ class Vocabulary:
         return found
 
     @cached_property
+    def _people(self) -> dict[Spelled, dict[str, None]]:
+        """What may be typed for somebody who judges: the first name, or the whole one."""
+        found: dict[Spelled, dict[str, None]] = defaultdict(dict)
+        for person, name in self.judges:
+            for words in (*spellings(_first(name)), *spellings(name)):
+                found[words][person] = None
+        return found
+
+    @cached_property
     def _others(self) -> dict[Spelled, list[Item]]:
         """The phrases of the scheme and of the timetable."""
         found: dict[Spelled, list[Item]] = defaultdict(list)
@@ -98,6 +108,8 @@ class Vocabulary:
             found[words].append(item)
         for words, ids in _class_words(self.classes).items():
             found[words].append(Item("class", ids=tuple(ids)))
+        for words, people in self._people.items():
+            found[words].append(Item("person", ids=tuple(people)))
         return found
 
     @cached_property

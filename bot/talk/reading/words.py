@@ -56,6 +56,7 @@ SAYS: Final = {
     "send news": "send as usual|send it as usual",
     "hold some": "hold some",
     "agreed": "agreed|what is agreed|whats agreed|agreements",
+    "rulings": "rulings|the rulings|all rulings",
     "pace": "pace|the pace|the halls pace|how long does it take|how long do we take",
     "eve": "day before|the day before|tell me the day before|remind me the day before",
     "no eve": "not the day before|no day before|dont tell me the day before|dont remind me the day before",
@@ -72,6 +73,15 @@ SAYS: Final = {
 ASKS: Final = {
     "owed": "owed|owes|owe|whats owed|what is owed|who owes|still owed|still owes",
     "standard": "standard|the standard|standards|whats the standard|what is the standard|standard of",
+    "same": (
+        "same standard|the same standard|do we see the same|do we see it the same|do we see alike|do we agree"
+    ),
+    "figures": "figures|the figures|in figures|same standard figures|same standard in figures",
+    "look": (
+        "second look|a second look|second look from|second look by|second look of|second look with|"
+        "second look at"
+    ),
+    "together": "calibrate|calibrate with|judge together|judge together with",
     "later": "later|retest later",
     "start": "start|open|begin|start class|start the class|start lesson|start the lesson",
 }
