@@ -251,6 +251,11 @@ class MemoryShelf:
         known = self._data.said.get((club, person), {})
         return tuple(known[seq] for seq in sorted(seq for seq in known if seq > after)[-limit:])
 
+    def attached(self, secret: str) -> Said | None:
+        """The message with that secret."""
+        every = (one for said in self._data.said.values() for one in said.values())
+        return next((one for one in every if one.secret and one.secret == secret), None)
+
     # --- all of it ---
 
     def everything(self, club: str) -> Everything:

@@ -19,6 +19,7 @@ from storage.shelf import Erasure, Filed, Home, Posted, Queued, Written
 
 OUTBOX = "outbox"       # the counter of unasked messages; a number is never used again
 SAID_KEPT = 6           # so many of the last messages to a person are remembered, for the taps on them
+FORGETS = ("text", "choices", "cursor", "attached", "secret")     # of a message that named somebody who is forgotten
 
 
 class Keeper:
@@ -243,7 +244,7 @@ class Keeper:
     def _rewrite(self, club: str, erasure: Erasure) -> None:
         said = tables.said
         for one in erasure.said:
-            values = {key: value for key, value in rows.said(one, None).items() if key in ("text", "choices", "cursor")}
+            values = {key: value for key, value in rows.said(one, None).items() if key in FORGETS}
             self._session.connection.execute(
                 update(said).where(said.c.club == club, said.c.person == one.person, said.c.seq == one.seq)
                 .values(values),

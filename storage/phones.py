@@ -1,4 +1,4 @@
-"""The browsers on which people have come in, and what is shown there.
+"""The browsers on which people have come in, and what is shown or fetched.
 
 What lives here: the same as in `unit.py`, for what a page looks at. Reads and plans only.
 """
@@ -8,7 +8,7 @@ import dataclasses
 from datetime import datetime
 
 from bot.port import Phone, Subscription
-from bot.step import Desk, Heard, Refused
+from bot.step import Desk, Heard, Refused, Said
 from storage import unit
 from storage.shelf import NOBODY, Shelf, Written
 from storage.unit import Done
@@ -49,3 +49,12 @@ def desk(shelf: Shelf, channel: str, address: str, now: datetime) -> Done[Desk]:
     """What a message from there would find. What steps remember is left to them."""
     heard = Heard("", channel, address, now, now, text="")
     return Done(dataclasses.replace(unit.desk_of(shelf, heard), memo={}))
+
+
+def attached(shelf: Shelf, said: Said, now: datetime) -> Done[Desk | None]:
+    """What whoever a message went to may look at now; None where they are gone, or it was taken from them."""
+    home = shelf.home(said.club)
+    me = None if home is None else home.people.get(said.person)
+    if home is None or me is None or not any(one.secret for one in shelf.said(said.club, said.person, (said.seq,))):
+        return Done(None)
+    return Done(dataclasses.replace(unit.desk_for(shelf, home, me, ("", ""), now), memo={}))

@@ -254,6 +254,9 @@ class Shelf(Protocol):
     def latest(self, club: str, person: str, after: int, limit: int) -> tuple[Said, ...]:
         """What was said to somebody last, at most so many with a number beyond `after`; in order."""
 
+    def attached(self, secret: str) -> Said | None:
+        """The message with files that are fetched by that secret."""
+
     def everything(self, club: str) -> Everything:
         """All that is kept of a club, uncached."""
 

@@ -274,6 +274,10 @@ class SqlShelf:
         found = self._all(ask.LATEST, tables.said, club=club, person=person, after=after, limit=limit)
         return tuple(map(rows.to_said, reversed(found)))
 
+    def attached(self, secret: str) -> Said | None:
+        """The message with that secret."""
+        return next(map(rows.to_said, self._all(ask.ATTACHED, tables.said, secret=secret)), None)
+
     # --- all of it ---
 
     def everything(self, club: str) -> Everything:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
+import secrets
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -223,7 +224,7 @@ def written_by(
         raise RuntimeError("a stranger's message can record nothing")
     first = talk.said - len(stepped.says) + 1
     said = tuple(
-        Said(club, person, seq, at, say.text, say.choices, reply_to)
+        Said(club, person, seq, at, say.text, say.choices, reply_to, say.attached, _secret() if say.attached else "")
         for seq, say in enumerate(stepped.says, first)
     )
     by = person if reply_to is not None else ""
@@ -236,6 +237,11 @@ def written_by(
         club, person, talk, said, None, record, stepped.changes, books, queue.difference(before, books),
         None if stepped.joined is None else (*desk.address, digest_of(stepped.joined.code), stepped.joined),
     )
+
+
+def _secret() -> str:
+    """What nobody guesses (128 bits), made where a message is written: a step knows no chance."""
+    return secrets.token_urlsafe(16)
 
 
 def _joining(talk: Talk, theirs: Talk | None, strangers: int) -> Talk:

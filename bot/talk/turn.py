@@ -18,6 +18,7 @@ from bot.talk import (
     family,
     helper,
     lessons,
+    music,
     news,
     pacing,
     register,
@@ -284,6 +285,8 @@ def _one(draft: Draft, request: requests.Typed) -> None:
             asides.standard(draft, request.skill)
         case requests.Watch():
             asides.turn(draft, request.skill)
+        case requests.Music():
+            music.music(draft, request)
         case requests.Join():
             family.join(draft, request.code)
         case requests.Say():
