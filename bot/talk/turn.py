@@ -21,6 +21,7 @@ from bot.talk import (
     music,
     news,
     pacing,
+    picturing,
     register,
     requests,
     undoing,
@@ -287,6 +288,8 @@ def _one(draft: Draft, request: requests.Typed) -> None:
             asides.turn(draft, request.skill)
         case requests.Music():
             music.music(draft, request)
+        case requests.Picture():
+            picturing.picture(draft, request)
         case requests.Join():
             family.join(draft, request.code)
         case requests.Say():
