@@ -1,6 +1,6 @@
 """Pictures of large classes: `python tests/bench/budget_pictures.py`
 
-1,000 children and 18 skills, from the desk of a coach to the file: CPU seconds and memory, each in a process of its own.
+1,000 children and 18 skills, from the desk of a coach to the file: CPU seconds and memory, in processes of their own.
 Budget for the PNG: 5 s and 200 MB over a program that has the class in memory. Beside it a class of twelve. Median of
 five rounds.
 """

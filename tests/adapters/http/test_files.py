@@ -2,8 +2,11 @@
 from __future__ import annotations
 
 import json
+import os
 import wave
 from collections.abc import Callable, Mapping
+from dataclasses import replace
+from importlib.util import find_spec
 from io import BytesIO
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -12,8 +15,11 @@ from urllib.parse import urlsplit
 import pytest
 from yarl import URL
 
+from adapters.files import kinds
 from adapters.files.fetch import KEPT
+from adapters.halls import DEMO_HALL, read_folder
 from adapters.http.limits import Limits, Rate
+from bot.export import export
 from tests.adapters.http.api import Api, Gateway
 
 
@@ -131,3 +137,74 @@ async def test_the_address_is_the_one_that_the_club_says(filled: Path) -> None:
     await running.stop()
     await running.session.close()
     assert one["url"].startswith("https://hall.example/v1/files/")
+
+
+# --- pictures of children -----------------------------------------------------------------------------------
+
+def needs_drawing() -> None:
+    """Leave a test out where nothing makes a PNG; where nothing may be left out it fails."""
+    if find_spec("resvg_py") is None:
+        assert not os.environ.get("SPRUNG_REQUIRE_ALL"), "resvg-py is missing: pip install 'sprung[pictures]'"
+        pytest.skip("resvg-py is missing: pip install 'sprung[pictures]'")
+
+
+async def pictured(gate: Gateway, text: str, person: str = "jo") -> dict[str, Any]:
+    """Somebody asks for a picture on a channel that carries pictures and no other files; the answer."""
+    (answer,) = await gate.says(text, person)
+    return answer
+
+
+@pytest.mark.parametrize(("text", "name"), [("grid", "class.png"), ("progress ava", "child.png")])
+async def test_a_picture_goes_where_pictures_go(api: Api, gate: Gateway, text: str, name: str) -> None:
+    """A messenger that shows pictures is given one that it can show, and none of the words in its place."""
+    needs_drawing()
+    answer = await pictured(gate, text)
+    (one,) = answer["attachments"]
+    assert (one["name"], one["media_type"]) == (name, "image/png")
+    assert "Owed:" not in answer["text"]
+    response = await fetched(api, one["url"])
+    assert (response.status, response.body[:8]) == (200, b"\x89PNG\r\n\x1a\n")
+
+
+async def test_where_none_can_be_made_it_is_said(api: Api, gate: Gateway, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without the extra the words go instead of the picture, and all else is answered as ever."""
+    monkeypatch.setattr(kinds, "_installed", lambda module: False)
+    answer = await pictured(gate, "grid")
+    assert answer["attachments"] == []
+    assert "Owed: shoulder stand" in answer["text"]
+
+
+async def test_a_picture_goes_with_the_class(api: Api, gate: Gateway) -> None:
+    """Who is given the class no more sees its children no more, by an address that they were given before either."""
+    needs_drawing()
+    urls = [(await pictured(gate, text, "sam"))["attachments"][0]["url"] for text in ("grid", "progress ava")]
+    assert [(await fetched(api, url)).status for url in urls] == [200, 200]
+    hall = read_folder(DEMO_HALL)
+    left = tuple(one.model_copy(update={"assistant": ()}) for one in hall.club.classes)
+    club = hall.club.model_copy(update={"classes": left, "covers": ()})
+    await api.store.load(replace(hall, club=club), api.clock.now())
+    assert [(await fetched(api, url)).status for url in urls] == [404, 404]
+
+
+async def test_a_picture_is_gone_with_the_child(api: Api, gate: Gateway) -> None:
+    """Once a child is forgotten no address shows her: hers is no file, and the class is without her."""
+    needs_drawing()
+    (club,) = await api.store.clubs()
+    urls = [(await pictured(gate, text))["attachments"][0]["url"] for text in ("progress ava", "grid")]
+    child = next(one["id"] for one in export(await api.store.snapshot(club.id), api.clock.now())["children"]
+                 if one["name"] == "Ava Price")
+    await api.store.forget(club.id, child)
+    assert [(await fetched(api, url)).status for url in urls] == [404, 200]
+
+
+async def test_nobody_else_is_given_a_picture(api: Api, gate: Gateway) -> None:
+    """A helper who asks gets the lines; a child of another class is as unknown in a picture as anywhere."""
+    (club,) = await api.store.clubs()
+    await api.store.meet("whatsapp", "+447700900009", club.id, "kit")
+    for text in ("grid", "progress ava"):
+        (answer,) = await gate.says(text, "+447700900009")
+        assert answer["attachments"] == []
+        assert "Ava" not in answer["text"]
+    (other,) = await gate.says("progress oskar", "sam")        # a child of Saturday's class, which Sam is not given
+    (unknown,) = await gate.says("progress zoltan", "sam")
+    assert (other["attachments"], other["text"].replace("oskar", "zoltan")) == ([], unknown["text"])
