@@ -43,3 +43,8 @@ BY_CHANNEL: Final = {
 def carries_of(channel: str) -> Carries:
     """What one message on a channel of that name can carry; of an unknown one, what fits everywhere."""
     return BY_CHANNEL.get(channel.strip().lower(), EVERYWHERE)
+
+
+def is_known(channel: str) -> bool:
+    """Is it documented here what a channel of that name carries?"""
+    return channel.strip().lower() in BY_CHANNEL

@@ -1,16 +1,20 @@
 """What a channel can carry, and the renderer that fits every message to it.
 
 Pure: a message and a channel's limits in, what to send out. Nothing is dropped: what a channel has no
-room for as a button is named in the text, and a text that is too long becomes several, cut at line ends.
+room for as a button is named in the text, a file that it does not carry is told in words, and a text that is
+too long becomes several, cut at line ends.
 """
 from __future__ import annotations
 
 import unicodedata
 from bisect import bisect_right
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from adapters import sms
+from adapters.files.kinds import KINDS, SVG, Form
+from bot.attached import Attachment
+from bot.frozen import replace
 from bot.step import Choice, Said
 
 SHORTEST_LABEL = 6      # below this two labels of a class of thirty could not be kept apart
@@ -29,14 +33,21 @@ class Carries:
     text: int = 1000                # the longest text
     payload: int = 64               # the longest id of a choice, in bytes
     segments: int = 0               # at most so many SMS segments to a text, and plain signs only; 0: no SMS
-    pictures: bool = False
-    files: bool = False
+    pictures: bool = False          # those that a camera makes: PNG
+    svg: bool = False               # drawings
+    files: bool = False             # any other
     numbered: bool = False          # a choice is answered by typing its number
 
     def __post_init__(self) -> None:
         narrow = self.label < SHORTEST_LABEL or self.text < SHORTEST_TEXT or self.payload < SHORTEST_PAYLOAD
         if narrow or self.choices < 0 or self.segments < 0:
             raise ValueError("no channel is that narrow: see SHORTEST_LABEL, SHORTEST_TEXT and SHORTEST_PAYLOAD")
+
+    def takes(self, form: Form) -> bool:
+        """Can a file of that form go there?"""
+        if form.media_type == SVG:
+            return self.svg
+        return self.pictures if form.media_type.startswith("image/") else self.files
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +59,22 @@ class Button:
 
 
 @dataclass(frozen=True, slots=True)
+class Attached:
+    """A file that goes with a message: its place among the attachments, and in which form. `words` says what it is."""
+
+    place: int
+    form: Form
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Rendered:
-    """A message that fits: its texts in order; the buttons belong to the last of them."""
+    """A message that fits: its texts in order; the buttons belong to the last of them, the files to the whole."""
 
     id: str
     texts: tuple[str, ...]
     buttons: tuple[Button, ...] = ()
+    files: tuple[Attached, ...] = ()
 
 
 def fit(said: Said, carries: Carries) -> Rendered:
@@ -62,9 +83,32 @@ def fit(said: Said, carries: Carries) -> Rendered:
     shown = said.choices[:carries.choices]
     beyond = said.choices[len(shown):]
     labels = apart([_label(choice, carries) for choice in shown], carries.label)
-    text = "\n".join(filter(None, (said.text, _named(beyond, carries))))
+    files = attached(said, carries)
+    left = _in_words(said, {one.place for one in files})
+    text = "\n".join(filter(None, (said.text, *left, _named(beyond, carries))))
     buttons = tuple(Button(id_, label) for id_, label in zip(ids, labels, strict=False))
-    return Rendered(said.id, tuple(_texts(text, carries)), buttons)
+    return Rendered(said.id, tuple(_texts(text, carries)), buttons, files)
+
+
+# --- files -----------------------------------------------------------------------------------------
+
+def attached(said: Said, carries: Carries) -> tuple[Attached, ...]:
+    """The files of a message that can go there, each in its best form that can."""
+    found = ((place, one, _form(one, carries)) for place, one in enumerate(said.attached))
+    return tuple(Attached(place, form, one.words) for place, one, form in found if form is not None)
+
+
+def _form(one: Attachment, carries: Carries) -> Form | None:
+    return next((form for form in KINDS[one.recipe.kind].forms if form.ready and carries.takes(form)), None)
+
+
+def _in_words(said: Said, but: Collection[int]) -> list[str]:
+    return [one.words for place, one in enumerate(said.attached) if place not in but]
+
+
+def in_words(said: Said) -> Said:
+    """The message as it is where no file can go."""
+    return replace(said, text="\n".join((said.text, *_in_words(said, ()))), attached=()) if said.attached else said
 
 
 def _texts(text: str, carries: Carries) -> list[str]:

@@ -162,6 +162,26 @@ def plan(
     click.echo(made.words, err=True)
 
 
+@main.command("click")
+@click.argument("file", metavar="FILE", type=NEW_FILE)
+@click.option("--bpm", metavar="N", type=int, required=True, help="The tempo, in beats a minute.")
+@click.option("--eights", metavar="N", type=int, default=8, show_default=True, help="Counts of eight.")
+@click.option("--times", metavar="N", type=int, default=1, show_default=True, help="Times through.")
+@click.option("--count-in", metavar="N", type=click.IntRange(0, 100), default=1, show_default=True, help="… before it.")
+def click_track(file: Path, bpm: int, eights: int, times: int, count_in: int) -> None:
+    """Write a click track (WAV): so many counts of eight at a tempo, after a count-in."""
+    from adapters.errors import Trouble
+    from adapters.files.click import track
+    from bot.attached import Click
+    from bot.talk.music import fault_of, told
+
+    recipe = Click(bpm, eights, times, count_in)
+    if fault := fault_of(recipe):
+        raise Trouble(fault)
+    file.write_bytes(track(recipe))
+    click.echo(f"{file}: {told(recipe)}.")
+
+
 @main.command()
 @click.argument("file", metavar="FILE", type=FILE)
 def scheme(file: Path) -> None:

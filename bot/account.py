@@ -194,7 +194,10 @@ def _fact(of: _Of, fact: Fact) -> str | None:
         case LoadSpared():
             until = "not spared any more" if fact.until is None else f"spared up to {of.day(fact.until)}"
             return f"{of.at(fact.at)}: {fact.load} {until}."
-        case Voided() | LessonOpened() | LessonClosed() | LessonPaused() | PaceReset() | CupboardChanged() | Ruling() | LookDeclined():
+        case (
+            Voided() | LessonOpened() | LessonClosed() | LessonPaused() | PaceReset() | CupboardChanged() | Ruling()
+            | LookDeclined()
+        ):
             return None
         case _:
             assert_never(fact)

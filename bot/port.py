@@ -266,6 +266,12 @@ class Store(Protocol):
     def said(self, club: str, person: str, after: int, limit: int = 100) -> Awaitable[tuple[Said, ...]]:
         """The latest messages to somebody, at most so many, that have a number beyond `after`; in order."""
 
+    def attached(self, secret: str, now: datetime) -> Awaitable[tuple[Desk, Said] | None]:
+        """The message whose files are fetched by that secret, and what its person may look at now.
+
+        None where no message has that secret (any more), or nobody is left to whom it went.
+        """
+
     def letters(self, gateway: str, after: int, limit: int = 100) -> Awaitable[tuple[Letter, ...]]:
         """What waits to be taken out by a gateway behind a cursor, oldest first.
 

@@ -18,6 +18,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from bot.attached import Attachment
 from bot.facts import Fact, Recorded
 from bot.lesson.ahead import Ahead
 from bot.lesson.book import Changes, ClassBook, Reminder
@@ -184,11 +185,15 @@ class Say:
 
     text: str
     choices: tuple[Choice, ...] = ()
+    attached: tuple[Attachment, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """A message as it is kept and delivered. `seq` counts up for each person, from 1."""
+    """A message as it is kept and delivered. `seq` counts up for each person, from 1.
+
+    `secret`: by which its files are fetched, known to nobody but whoever got the message; empty where it has none.
+    """
 
     club: str
     person: str
@@ -197,6 +202,8 @@ class Said:
     text: str
     choices: tuple[Choice, ...]
     in_reply_to: str | None         # the id of the message it answers; None: unasked
+    attached: tuple[Attachment, ...] = ()
+    secret: str = ""
 
     @property
     def id(self) -> str:

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 from pydantic import TypeAdapter
 
+from bot.attached import Attachment
 from bot.facts import FACT, Fact
 from bot.lesson.book import Agreed, Contact, Reminder
 from bot.lesson.lesson import Lesson
@@ -33,13 +34,14 @@ TALK = TypeAdapter(Talk)
 LESSON = TypeAdapter(Lesson)
 STANDING = TypeAdapter(Standing)
 REMINDER = TypeAdapter(Reminder)
+ATTACHED = TypeAdapter(tuple[Attachment, ...])
 CHOICES = TypeAdapter(tuple[Choice, ...])
 NAMES = TypeAdapter(tuple[str, ...])
 NUMBERS = TypeAdapter(tuple[int, ...])
 
 __all__ = [
-    "AGREED", "CHOICES", "CLUB", "CONTACT", "FACT", "LESSON", "NAMES", "NUMBERS", "PACE", "PERSON", "REMINDER",
-    "SCHEME", "STANDING", "TALK", "dump", "dump_fact", "instant", "micros", "scheme_of", "talk_of",
+    "AGREED", "ATTACHED", "CHOICES", "CLUB", "CONTACT", "FACT", "LESSON", "NAMES", "NUMBERS", "PACE", "PERSON",
+    "REMINDER", "SCHEME", "STANDING", "TALK", "dump", "dump_fact", "instant", "micros", "scheme_of", "talk_of",
 ]
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)

@@ -300,6 +300,11 @@ class MemoryShelf:
             for _, one in sorted(self._data.record.get(club, {}).items())
         )
 
+    def attached(self, secret: str) -> Said | None:
+        """The message with that secret."""
+        every = (one for said in self._data.said.values() for one in said.values())
+        return next((one for one in every if one.secret and one.secret == secret), None)
+
     # --- all of it ---
 
     def everything(self, club: str) -> Everything:

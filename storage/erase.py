@@ -19,7 +19,7 @@ from bot.port import FORGOTTEN
 from bot.step import Refused, Said
 from bot.talk.state import Talk
 from storage import queue
-from storage.codec import CHOICES, dump
+from storage.codec import ATTACHED, CHOICES, dump
 from storage.filing import child_of
 from storage.shelf import Erasure, Everything, Filed
 
@@ -163,14 +163,14 @@ def _fact(fact: Fact, child: str, marks: set[str]) -> Fact | None:
 
 def _names(said: Said, child: Child) -> bool:
     """Does a message mention her, in its words or in what its choices ask for?"""
-    choices = dump(CHOICES, said.choices)
-    words = " ".join((said.text, *(choice.label for choice in said.choices)))
+    asked = dump(CHOICES, said.choices) + dump(ATTACHED, said.attached)
+    words = " ".join((said.text, *(choice.label for choice in said.choices), *(one.words for one in said.attached)))
     called = "|".join(re.escape(name) for name in {child.name, child.first} if name)
-    return f'"{child.id}"' in choices or bool(called and re.search(rf"(?<!\w)(?:{called})(?!\w)", words))
+    return f'"{child.id}"' in asked or bool(called and re.search(rf"(?<!\w)(?:{called})(?!\w)", words))
 
 
 def _said(said: Said) -> Said:
-    return replace(said, text=FORGOTTEN, choices=())
+    return replace(said, text=FORGOTTEN, choices=(), attached=(), secret="")
 
 
 def _talks(talks: Mapping[str, Talk], child: str, gone: set[str], said: tuple[Said, ...]) -> dict[str, Talk]:

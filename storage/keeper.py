@@ -19,6 +19,7 @@ from storage.shelf import SAID_KEPT, Erasure, Filed, Home, Posted, Queued, Writt
 from storage.sights import without_her
 
 OUTBOX = "outbox"       # the counter of unasked messages; a number is never used again
+FORGETS = ("text", "choices", "cursor", "attached", "secret")     # of a message that named somebody who is forgotten
 
 
 class Keeper:
@@ -261,7 +262,7 @@ class Keeper:
     def _rewrite(self, club: str, erasure: Erasure) -> None:
         said = tables.said
         for one in erasure.said:
-            values = {key: value for key, value in rows.said(one, None).items() if key in ("text", "choices", "cursor")}
+            values = {key: value for key, value in rows.said(one, None).items() if key in FORGETS}
             self._session.connection.execute(
                 update(said).where(said.c.club == club, said.c.person == one.person, said.c.seq == one.seq)
                 .values(values),

@@ -1,4 +1,4 @@
-"""The browsers on which people have come in, and what is shown there.
+"""The browsers on which people have come in, and what is shown or fetched.
 
 What lives here: the same as in `unit.py`, for what a page looks at. Reads and plans only.
 """
@@ -9,7 +9,7 @@ from collections.abc import Collection
 from datetime import datetime
 
 from bot.port import Phone, Subscription
-from bot.step import Desk, Heard, Refused, SignedOut, Want, Wanted
+from bot.step import Desk, Heard, Refused, Said, SignedOut, Want, Wanted
 from storage import unit
 from storage.shelf import NOBODY, Shelf, Written
 from storage.unit import Done
@@ -56,3 +56,12 @@ def desk(shelf: Shelf, channel: str, address: str, now: datetime, wants: Collect
     if found.club is not None:
         more |= {want: shelf.facts(found.club.id, want) for want in wants}
     return Done(dataclasses.replace(found, memo={}, more=more))
+
+
+def attached(shelf: Shelf, said: Said, now: datetime) -> Done[Desk | None]:
+    """What whoever a message went to may look at now; None where they are gone, or it was taken from them."""
+    home = shelf.home(said.club)
+    me = None if home is None else home.people.get(said.person)
+    if home is None or me is None or not any(one.secret for one in shelf.said(said.club, said.person, (said.seq,))):
+        return Done(None)
+    return Done(dataclasses.replace(unit.desk_for(shelf, home, me, ("", ""), now), memo={}))

@@ -42,13 +42,18 @@ def said(one: Said, cursor: int | None) -> Values:
     return {
         "club": one.club, "person": one.person, "seq": one.seq, "at": codec.micros(one.at), "text": one.text,
         "choices": codec.dump(codec.CHOICES, one.choices), "in_reply_to": one.in_reply_to, "cursor": cursor,
+        "attached": codec.dump(codec.ATTACHED, one.attached) if one.attached else None, "secret": one.secret or None,
     }
 
 
 def to_said(row: Row[Any]) -> Said:
     """A message that was said back."""
     choices = codec.CHOICES.validate_json(row.choices)
-    return Said(row.club, row.person, row.seq, codec.instant(row.at), row.text, choices, row.in_reply_to)
+    attached = () if row.attached is None else codec.ATTACHED.validate_json(row.attached)
+    return Said(
+        row.club, row.person, row.seq, codec.instant(row.at), row.text, choices, row.in_reply_to, attached,
+        row.secret or "",
+    )
 
 
 def talk(club: str, person: str, one: Talk) -> Values:

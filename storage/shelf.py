@@ -283,6 +283,9 @@ class Shelf(Protocol):
     def changes(self, club: str) -> tuple[Change, ...]:
         """Every fact, in order of receipt, with when its message was heard."""
 
+    def attached(self, secret: str) -> Said | None:
+        """The message with files that are fetched by that secret."""
+
     def everything(self, club: str) -> Everything:
         """All that is kept of a club, uncached."""
 

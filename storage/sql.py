@@ -322,6 +322,10 @@ class SqlShelf:
             for row in self._all(ask.CHANGES, tables.fact, tables.heard, club=club)
         )
 
+    def attached(self, secret: str) -> Said | None:
+        """The message with that secret."""
+        return next(map(rows.to_said, self._all(ask.ATTACHED, tables.said, secret=secret)), None)
+
     # --- all of it ---
 
     def trouble(self, club: str, id: str) -> Trouble | None:

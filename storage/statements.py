@@ -156,6 +156,7 @@ TROUBLES = select(trouble).where(
 LEASE = select(lease).where(lease.c.name == bindparam("name"))
 PHONE = select(phone).where(phone.c.digest == bindparam("digest"))
 PHONES = select(phone).where(phone.c.club == CLUB, phone.c.person == PERSON).order_by(phone.c.since, phone.c.id)
+ATTACHED = select(said).where(said.c.secret == bindparam("secret"))
 LATEST = select(said).where(
     said.c.club == CLUB, said.c.person == PERSON, said.c.seq > bindparam("after"),
 ).order_by(said.c.seq.desc()).limit(bindparam("limit"))

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
 from bot.port import Gateway, Key, Letter, Loaded, Outgoing, Phone, Snapshot, Subscription, Trail, Trouble, Waits
-from bot.step import Invitation, Said, Shown, Wake
+from bot.step import Desk, Invitation, Said, Shown, Wake
 from storage import house, letters, phones, sights, tidying, waking
 from storage.shelf import Lease, Shelf
 from storage.trouble import TRIES
@@ -148,6 +148,14 @@ class BaseStore(ABC):
     async def tidy(self, club: str, said_before: datetime) -> int:
         """Old answers and reminders go."""
         return await self._do(lambda shelf: tidying.tidy(shelf, club, said_before), club)
+
+    async def attached(self, secret: str, now: datetime) -> tuple[Desk, Said] | None:
+        """A message with files, and what its person may look at now."""
+        said = await self._read(lambda shelf: shelf.attached(secret))
+        if said is None:
+            return None
+        desk = await self._do(lambda shelf: phones.attached(shelf, said, now), said.club, shared=True)
+        return None if desk is None else (desk, said)
 
     async def letters(self, gateway: str, after: int, limit: int = 100) -> tuple[Letter, ...]:
         """What waits at a gateway."""

@@ -108,7 +108,9 @@ said = Table(
     "said", metadata, _key("club"), _key("person"), Column("seq", Integer, primary_key=True, autoincrement=False),
     Column("at", BigInteger, nullable=False), _text("text"), _text("choices"), _text("in_reply_to", empty=True),
     Column("cursor", BigInteger),                   # its place in the outbox, where it was unasked
+    _text("attached", empty=True), _text("secret", empty=True),
     _where_given("said_cursor", "cursor", unique=True),
+    _where_given("said_secret", "secret", unique=True),
 )
 letter = Table(                                     # the way of an unasked message through a gateway
     "letter", metadata, _key("id"), _text("club"), _text("person"), Column("seq", Integer, nullable=False),

@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import logging
 import re
+import secrets
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -286,7 +287,7 @@ def written_by(
         raise RuntimeError("a stranger's message can record nothing")
     first = talk.said - len(stepped.says) + 1
     said = tuple(
-        Said(club, person, seq, at, say.text, say.choices, reply_to)
+        Said(club, person, seq, at, say.text, say.choices, reply_to, say.attached, _secret() if say.attached else "")
         for seq, say in enumerate(stepped.says, first)
     )
     by = person if reply_to is not None else ""
@@ -305,6 +306,11 @@ def written_by(
 def sights(club: Club, person: str, shown: Iterable[Shown], at: datetime) -> tuple[Sight, ...]:
     """What somebody was shown, on that day of the club."""
     return tuple(Sight(person, day_in_zone(club, at), at, one) for one in shown)
+
+
+def _secret() -> str:
+    """What nobody guesses (128 bits), made where a message is written: a step knows no chance."""
+    return secrets.token_urlsafe(16)
 
 
 def _joining(talk: Talk, theirs: Talk | None, strangers: int) -> Talk:

@@ -11,6 +11,7 @@ from adapters.clock import ShiftedClock
 from adapters.console import CARRIES, CHANNEL
 from adapters.console.keyboard import Keyboard
 from adapters.console.post import Post
+from adapters.console.saved import Saved
 from adapters.console.screen import Screen
 from adapters.console.waiting import NotSoLong, wait_of
 from adapters.scheduler import Waker
@@ -48,6 +49,7 @@ class Console:
         self._address = address(club.id, phone)
         self._people: Mapping[str, Person] = {}
         self._post = Post(service.store)
+        self._saved = Saved(service)
         self._one = asyncio.Lock()
         self._waker = Waker(service, self._woken)
 
@@ -65,6 +67,7 @@ class Console:
         finally:
             others.cancel()
             await self._waker.stop()
+            self._saved.close()
 
     async def _handle(self, line: str) -> None:
         """One line. Whatever goes wrong in it is a sentence, and the talk goes on."""
@@ -86,7 +89,8 @@ class Console:
         if until is not None and isinstance(clock, ShiftedClock):
             await self._wait(clock, until)
             return
-        self._answered(await self._service.hear(CHANNEL, self._address, text=line))
+        for one in await self._service.hear(CHANNEL, self._address, text=line):
+            await self._mine(one)
         try:
             await self._service.wake()
         except NotFired as failed:      # what was typed is recorded, and what is due comes when the waker looks again
@@ -101,9 +105,11 @@ class Console:
         self._screen.note(f"It is {self._screen.clock(clock.now())}.")
         await self._waker.arm()
 
-    def _answered(self, said: tuple[Said, ...]) -> None:
-        for one in said:
-            self._screen.mine(one.at, fit(one, CARRIES))
+    async def _mine(self, said: Said) -> None:
+        message = fit(said, CARRIES)
+        self._screen.mine(said.at, message)
+        for saved in await self._saved.save(said, message):
+            self._screen.note(saved)
 
     # --- what comes unasked ------------------------------------------------------------------------
 
@@ -138,7 +144,7 @@ class Console:
     async def _show(self, one: Outgoing) -> None:
         _, said, reach = one
         if (CHANNEL, self._address) in reach:
-            self._screen.mine(said.at, fit(said, CARRIES))
+            await self._mine(said)
         else:
             self._screen.beside(await self._owner(said.person), said.at, fit(said, BESIDE))
 

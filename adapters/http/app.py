@@ -13,6 +13,7 @@ from aiohttp import web
 from adapters.http.described import described
 from adapters.http.desk import LARGEST_BODY, Desk, answer, only
 from adapters.http.doors import HEAD_WITHIN_S, Doors
+from adapters.http.files import Files
 from adapters.http.incoming import Incoming
 from adapters.http.log import event
 from adapters.http.metrics import MEDIA_TYPE
@@ -38,6 +39,7 @@ def application(desk: Desk) -> web.Application:
         web.get("/v1/outbox", outgo.get, allow_head=False),
         web.post("/v1/outbox/{id}/delivered", outgo.delivered),
         web.post("/v1/outbox/{id}/failed", outgo.failed),
+        web.get("/v1/files/{secret}/{place}/{name}", Files(desk).get),
         web.get("/v1/openapi.json", about.description),
         web.get("/healthz", about.alive),
         web.get("/readyz", about.ready),

@@ -19,7 +19,7 @@ IN, OUT = "validation", "serialization"
 PROBLEMS = {
     "400": "No JSON, or no HTTP.", "401": "No key, or an unknown one.", "403": "A key that was ended.",
     "404": "No message of that id.", "409": "This id was used for another message.",
-    "413": "A body larger than 64 KiB.", "415": "A body that is no JSON.",
+    "416": "No part of that length.", "413": "A body larger than 64 KiB.", "415": "A body that is no JSON.",
     "422": "A field or parameter is wrong; it is named.", "429": "Too often; Retry-After says when again.",
     "500": "A fault of ours.", "503": "Not just now; send it again.",
 }
@@ -62,6 +62,7 @@ def _paths() -> Json:
             "reportFailed", "It could not be delivered; unless `permanent`, it comes again later, under the same id.",
             _body(shapes.Failed, {"later": {"permanent": False}}, required=False),
         )},
+        "/v1/files/{secret}/{place}/{name}": {"get": _FILE},
         "/v1/openapi.json": {
             "get": _open("readDescription", "This description.", _other("application/json", "object")),
         },
@@ -119,6 +120,18 @@ _ID = {
     "name": "id", "in": "path", "required": True, "description": "The id of an unasked message.",
     "schema": {"type": "string", "minLength": 1, "pattern": "^[0-9A-Za-z_]+$"},
     "example": "m_1_0123456789abcdef01234567",
+}
+_FILE = {
+    **_open("readFile", "A file of a message, as its `url` says. It is there for two days.", {
+        "description": "The file.", "content": {"*/*": {"schema": {"type": "string", "format": "binary"}}},
+    }, "404", "416", "429", "503"),
+    "parameters": [
+        {"name": name, "in": "path", "required": True, "schema": {"type": "string", "minLength": 1, "pattern": pattern},
+         "example": example} for name, pattern, example in (
+            ("secret", "^[0-9A-Za-z_-]{1,64}$", "q3J0c2VjcmV0c2VjcmV0cw"), ("place", "^[0-9]{1,3}$", "0"),
+            ("name", "^[0-9a-z.-]{1,64}$", "click.wav"),
+        )
+    ],
 }
 _FROM = {"channel": "sms", "sender": "+447700900123", "sent_at": "2026-11-24T17:03:11Z"}
 _EXAMPLES = {

@@ -16,6 +16,7 @@ from aiohttp import web
 from pydantic import BaseModel, ValidationError
 
 from adapters.addresses import NoAddress, normal
+from adapters.files.fetch import GONE, File, fetch
 from adapters.http.bell import Bell
 from adapters.http.codes import Tries
 from adapters.http.keys import Keyring
@@ -45,6 +46,7 @@ class Desk:
     page_bell: Bell = field(default_factory=Bell)       # rings for pages, after every step
     seconds: Callable[[], float] = monotonic
     webpush: WebPush | None = None                      # where the club has a key for it
+    address: str = ""                                   # where we are found from outside: before the path of a file
 
     def __post_init__(self) -> None:
         clock = self.service.clock
@@ -54,6 +56,7 @@ class Desk:
         self.tries = Tries(self.service, self.limits)
         self.pages = Buckets(self.limits.pages, clock)
         self.listening = AtOnce(self.limits.listening)
+        self._files = Buckets(self.limits.files, clock)
         self._strangers = Buckets(self.limits.wrong_keys, clock)
 
     async def gateway(self, request: web.Request) -> str:
@@ -67,6 +70,19 @@ class Desk:
         if wait := self._by_key.take(gateway):
             raise too_many(wait, "with this key")
         return gateway
+
+    async def file(
+        self, request: web.Request, secret: str, place: int, name: str, whose: tuple[str, str] | None = None,
+    ) -> File:
+        """A file of a message. Raises Problem: 404 where there is none for whoever asks, 429 where it is too often."""
+        if wait := self._files.take(secret):
+            raise too_many(wait, "for the files of one message")
+        found = await fetch(self.service.store, self.service.clock.now(), secret, place, name, whose)
+        if found is not None:
+            return found
+        if wait := self._strangers.take(where_from(request)):
+            raise too_many(wait, "for files that are not there from this address")
+        raise Problem(404, GONE)
 
     def person(self, channel: str, sender: str) -> str:
         """The sender's address in its one form. Raises Problem: 422, or 429 where they write too often."""

@@ -35,5 +35,5 @@ class Incoming:
                 message.channel, sender, text=message.typed, choice=message.tapped, id=message.id,
                 sent_at=min(max(message.sent_at, EARLIEST), LATEST), via=gateway,
             )
-            replies = tuple(outgoing(one, message.channel, sender) for one in said)
+            replies = tuple(outgoing(one, message.channel, sender, desk.address) for one in said)
             return answer(Replies.model_construct(replies=replies))

@@ -10,14 +10,15 @@ import logging
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
-from adapters.carries import carries_of
-from adapters.channel import fit
+from adapters.carries import carries_of, is_known
+from adapters.channel import Attached, attached, fit
 from adapters.clock import Clock
 from adapters.http import CARRIES
 from adapters.http.bell import Bell
 from adapters.http.log import event
 from adapters.http.metrics import Metrics
-from adapters.http.shapes import Choice, Outgoing
+from adapters.http.shapes import Attachment, Choice, Outgoing
+from bot.frozen import replace
 from bot.port import Letter, Store
 from bot.step import Refused, Said
 
@@ -27,25 +28,35 @@ FIRST_WAIT, LONGEST_WAIT = timedelta(seconds=5), timedelta(minutes=15)
 LOG = logging.getLogger("sprung.http")
 
 
-def outgoing(said: Said, channel: str, to: str) -> Outgoing:
-    """A message as the API writes it.
+def outgoing(said: Said, channel: str, to: str, address: str) -> Outgoing:
+    """A message as the API writes it. `address`: where we are found from outside, for whoever fetches its files.
 
     On a channel without buttons the text names the choices by the numbers that can be typed for them; they are listed
-    all the same.
+    all the same. So are the files of a message on a channel that we do not know; where it is known to carry none, and
+    where it is not known, words say what would be in them.
     """
-    fitted = fit(said, CARRIES)
     carries = carries_of(channel)
+    known = replace(CARRIES, pictures=carries.pictures, svg=carries.svg, files=carries.files)
+    fitted = fit(said, known)
     texts = fitted.texts if carries.choices else fit(said, carries).texts
     choices = tuple(Choice.model_construct(id=one.id, label=one.label) for one in fitted.buttons)
+    files = fitted.files if is_known(channel) else attached(said, CARRIES)
     return Outgoing.model_construct(
         id=fitted.id, seq=said.seq, channel=channel, to=to, text="\n".join(texts), choices=choices,
-        attachments=(), in_reply_to=said.in_reply_to,
+        attachments=tuple(_attachment(said, one, address) for one in files), in_reply_to=said.in_reply_to,
     )
 
 
-def letter(one: Letter) -> Outgoing:
+def _attachment(said: Said, one: Attached, address: str) -> Attachment:
+    return Attachment.model_construct(
+        name=one.form.name, media_type=one.form.media_type,
+        url=f"{address}/v1/files/{said.secret}/{one.place}/{one.form.name}",
+    )
+
+
+def letter(one: Letter, address: str) -> Outgoing:
     """An unasked message as the API writes it."""
-    return outgoing(one.said, one.channel, one.address)
+    return outgoing(one.said, one.channel, one.address, address)
 
 
 def retry_at(now: datetime, tries: int, jitter: Callable[[], float]) -> datetime:

@@ -32,6 +32,7 @@ class Limits:
     codes: Rate = Rate(1 / 360, 10)
     wrong_keys: Rate = Rate(1, 20)
     pages: Rate = Rate(20, 400)         # whatever one phone's page asks for
+    files: Rate = Rate(1, 30)           # files of one message: each is made anew
     joins: Rate = Rate(1 / 20, 30)      # codes tried at the page, from one address
     listening: int = 8                  # streams and waits of one phone at once; each looks every second
     all_codes: Rate = Rate(1 / 4, 1_000)    # wrong codes in all, whoever tries them and however

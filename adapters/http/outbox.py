@@ -41,7 +41,8 @@ class Outgo:
         finally:
             self._desk.metrics.polls.dec()
         last = found[-1].cursor if found else after
-        return answer(Outbox.model_construct(messages=tuple(map(letter, found)), next=str(last)))
+        messages = tuple(letter(one, self._desk.address) for one in found)
+        return answer(Outbox.model_construct(messages=messages, next=str(last)))
 
     async def _found(self, request: web.Request, gateway: str, after: int, wait: float) -> Sequence[Letter]:
         loop, bell = asyncio.get_running_loop(), self._desk.bell

@@ -57,9 +57,10 @@ class Push:
 
     def __init__(
         self, gateway: Gateway, store: Store, clock: Clock, bell: Bell, metrics: Metrics, session: ClientSession,
-        sent_at: Callable[[], datetime], jitter: Callable[[], float],
+        sent_at: Callable[[], datetime], jitter: Callable[[], float], address: str = "",
     ) -> None:
         self.gateway = gateway
+        self._address = address         # where we are found from outside
         self._store, self._clock, self._bell, self._metrics = store, clock, bell, metrics
         self._session, self._sent_at, self._jitter = session, sent_at, jitter
         self._lines: dict[tuple[str, str], _Line] = {}
@@ -133,7 +134,7 @@ class Push:
 
     async def _send(self, one: Letter) -> bool:
         assert self.gateway.push_url is not None
-        shape = letter(one)
+        shape = letter(one, self._address)
         text = shape.model_dump_json()
         try:
             async with self._session.post(

@@ -35,12 +35,12 @@ class Served:
 
     def __init__(
         self, service: Service, *, limits: Limits | None = None, jitter: Callable[[], float] = random.random,
-        key: ServerKey | None = None, services: Sequence[str] = SERVICES,
+        key: ServerKey | None = None, services: Sequence[str] = SERVICES, address: str | None = None,
     ) -> None:
         self.desk = Desk(service, limits or Limits(), jitter)
         self._counting = Counting(self.desk.metrics)
         self._service = service
-        self._key, self._services = key, services
+        self._key, self._services, self._address = key, services, address
         self.rounds = Rounds(service.store, service.clock, self.desk.bell, self.desk.metrics)
         self.housekeeping = Housekeeping(service.store, service.clock)
         self._runner = Runner(self.desk)
@@ -52,10 +52,13 @@ class Served:
         """Begin; the port on which it listens. Raises OSError where that is taken."""
         desk, store, clock = self.desk, self._service.store, self._service.clock
         port = await self._runner.listen(host, port)
+        desk.address = self._address or address_of(host, port)
         self._session = ClientSession(connector=TCPConnector(limit=0))     # each push has its own: see `AT_ONCE` there
 
         def push(gateway: Gateway) -> Push:
-            return Push(gateway, store, clock, desk.bell, desk.metrics, self._session, _real_time, desk.jitter)
+            return Push(
+                gateway, store, clock, desk.bell, desk.metrics, self._session, _real_time, desk.jitter, desk.address,
+            )
 
         self.pushes = Pushes(push, store, _real_time)
         self._loop = asyncio.get_running_loop()
@@ -124,6 +127,11 @@ def loaded() -> None:
     gc.set_threshold(10_000, 20, 20)
 
 
+def address_of(host: str, port: int) -> str:
+    """A host and a port as a URL; an IPv6 address in brackets."""
+    return f"http://{f'[{host}]' if ':' in host else host}:{port}"
+
+
 def _real_time() -> datetime:
     return datetime.now(UTC)
 
@@ -142,11 +150,11 @@ async def serve(
     for one in (signal.SIGTERM, signal.SIGINT):
         loop.add_signal_handler(one, asked.set)
     log_to_stderr(log)
-    served = Served(service, key=key)
+    served = Served(service, key=key, address=address)
     port = await served.start(host, port)
     loaded()
     event("started")
-    here = f"http://{f'[{host}]' if ':' in host else host}:{port}"
+    here = address_of(host, port)
     say(f"Serving on {here}  (Ctrl-C ends it)")
     if draw:
         say(f"The page: {address or here}\n{qr(address or here)}")

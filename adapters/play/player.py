@@ -5,6 +5,7 @@ import logging
 from collections.abc import Awaitable, Callable
 from datetime import datetime
 
+from adapters.channel import in_words
 from adapters.clock import Clock
 from adapters.codes import invitation, new_code
 from adapters.play.calendar import backwards, moved, sent_then
@@ -245,7 +246,7 @@ class Player:
         return came
 
     def _heard(self, now: datetime, said: tuple[Said, ...], who: str | None = None) -> list[Came]:
-        came = [Came(who or self._phones.owner(one), one) for one in said]
+        came = [Came(who or self._phones.owner(one), in_words(one)) for one in said]
         self._phones.show(came)
         for one in came:
             self._report.came(now.astimezone(self._halls.zone), one)

@@ -20,7 +20,7 @@ from adapters.channel import Carries
 from adapters.port import Adapter
 
 CHANNEL = "web"
-CARRIES = Carries(choices=99, label=40, text=100_000)
+CARRIES = Carries(choices=99, label=40, text=100_000, pictures=True, svg=True, files=True)
 """A page has room for every choice; a long text can be scrolled."""
 
 ADAPTER = Adapter(CHANNEL, CARRIES)

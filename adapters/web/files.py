@@ -20,8 +20,9 @@ TYPES = {
 WORKER = "/worker.js"
 HEADERS = {
     "Content-Security-Policy":
-        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
-        "manifest-src 'self'; worker-src 'self'; form-action 'none'; base-uri 'none'; frame-ancestors 'none'",
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; media-src 'self'; "
+        "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'none'; base-uri 'none'; "
+        "frame-ancestors 'none'",
     "Cache-Control": "no-cache",        # nothing personal is in them
 }
 """Beyond what `adapters/http/sealed.py` says of every answer."""

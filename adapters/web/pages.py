@@ -14,6 +14,7 @@ from time import perf_counter
 from aiohttp import web
 
 from adapters.http.desk import Desk, body, only
+from adapters.http.files import served
 from adapters.http.incoming import EARLIEST, LATEST
 from adapters.http.problems import Problem, wrong
 from adapters.http.underway import under_way
@@ -45,6 +46,7 @@ def routes(desk: Desk) -> list[web.RouteDef]:
         web.post("/web/phones/subscribe", pages.subscribe),
         web.post("/web/messages", pages.say),
         web.get("/web/said", pages.said),
+        web.get("/web/files/{secret}/{place}/{name}", pages.file),
         web.get("/web/sheet", pages.sheet),
         web.get("/web/cards", pages.cards),
         web.get("/web/stream", Stream(desk, pages.who).run),
@@ -142,6 +144,11 @@ class Pages:
     def _shown(self, here: Here, said: Sequence[Said]) -> Json:
         now = instant(self._desk.service.clock.now())
         return {"said": [shown(one, here.phone.id) for one in said], "now": now}
+
+    async def file(self, request: web.Request) -> web.StreamResponse:
+        """A file of a message to this person."""
+        here = await self.who.here(request)
+        return await served(self._desk, request, (here.phone.club, here.phone.person))
 
     # --- the class ---
 

@@ -77,6 +77,10 @@ def shown(said: Said, phone: str) -> Json:
     return {
         "seq": said.seq, "id": said.id, "at": instant(said.at), "text": "\n".join(fitted.texts),
         "choices": [{"id": one.id, "label": one.label, **_about(about[one.id])} for one in fitted.buttons],
+        "files": [{
+            "name": one.form.name, "media_type": one.form.media_type, "words": one.words,
+            "url": f"/web/files/{said.secret}/{one.place}/{one.form.name}",
+        } for one in fitted.files],
         "reply_to": _own(said.in_reply_to, phone), "asked": said.in_reply_to is not None,
     }
 

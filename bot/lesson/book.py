@@ -5,6 +5,7 @@ The store keeps it and hands it to every step; a step returns what changed in it
 """
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -246,15 +247,9 @@ def _pace(book: ClassBook, changes: Changes) -> Mapping[str, Pace]:
 
 def call_apart(names: Mapping[str, str]) -> dict[str, str]:
     """The shortest way to call each: first name, then with initials, then the whole name."""
-    called: dict[str, str] = {}
-    for key, name in names.items():
-        for form in _forms(name):
-            if not any(other != key and form in tuple(_forms(names[other])) for other in names):
-                called[key] = form
-                break
-        else:
-            called[key] = name
-    return called
+    forms = {key: tuple(dict.fromkeys(_forms(name))) for key, name in names.items()}
+    fits = Counter(form for several in forms.values() for form in several)
+    return {key: next((form for form in several if fits[form] == 1), names[key]) for key, several in forms.items()}
 
 
 def _forms(name: str) -> Iterator[str]:

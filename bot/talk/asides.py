@@ -39,18 +39,24 @@ def owed(draft: Draft, request: requests.Owed) -> None:
 
 
 def _of_child(draft: Draft, child: str) -> str:
+    return " ".join(filter(None, rows_of_child(draft, child)))
+
+
+def rows_of_child(draft: Draft, child: str) -> tuple[str, str]:
+    """How far a child is, and what she owes (empty: nothing)."""
     entry = draft.child(child)
     award = draft.scheme.award_by_id(entry.award)
     if award is None:
-        return f"{draft.called(child)} works on no award of this scheme."
+        return f"{draft.called(child)} works on no award of this scheme.", ""
     ticked = {key for key, one in draft.standings_of(child).items() if one.ticked}
     if draft.has_earned(child, award):
-        return f"{draft.called(child)} has earned {award.name}."
+        return f"{draft.called(child)} has earned {award.name}.", ""
     have = sum(skill.id in ticked for skill in award.skills)
     parts = [_state(draft, child, skill) for skill in award.skills if skill.id not in ticked and not skill.retired]
     needed = words.names(draft.skill(one).name.lower() for one in award.must if one not in ticked)
     must = f" Can't be left out: {needed}." if needed else ""
-    return _fit(f"{draft.called(child)}, {award.name}: {have} ticked, {award.goal(ticked)} needed.{must} Owed: ", parts)
+    head = f"{draft.called(child)}, {award.name}: {have} ticked, {award.goal(ticked)} needed.{must}"
+    return head, _fit("Owed: ", parts, SHORT - len(head))
 
 
 def _state(draft: Draft, child: str, skill: Skill) -> str:
@@ -88,6 +94,13 @@ def _of_skill(draft: Draft, skill: Skill) -> str:
                 state = _state(draft, child, skill)
                 rows.append(draft.called(child) + state.removeprefix(skill.name.lower()))
     return _fit(f"{skill.name} is owed by ", rows) if rows else f"{skill.name}: nobody owes it."
+
+
+def of_class(draft: Draft, class_id: str) -> str:
+    """What a class owes, skill by skill, those that most owe first."""
+    counts = _owing_by_skill(draft, class_id)
+    parts = [f"{draft.skill(skill).name.lower()} {_who(draft, who)}" for skill, who in counts]
+    return _fit("Owed: ", parts) if parts else "Nothing is owed."
 
 
 def _of_class(draft: Draft) -> str:

@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Any
 
+from bot.attached import Attachment
 from bot.facts import Fact, Mark, ReasonGiven, Recorded, RetestMoved
 from bot.frozen import replace
 from bot.lesson import lesson as lessons
@@ -399,7 +400,10 @@ class Draft:
         """The number of the next message to this person."""
         return self.talk.said + 1
 
-    def say(self, text: str, *choices: tuple[str, Tap], question: Question | None = None) -> None:
+    def say(
+        self, text: str, *choices: tuple[str, Tap], question: Question | None = None,
+        attached: tuple[Attachment, ...] = (),
+    ) -> None:
         """Say something, with choices (label, request). A question replaces the one that was pending."""
         used = self._numbers_from(len(choices))
         numbered = tuple(Choice(label, tap, used + n) for n, (label, tap) in enumerate(choices, start=1))
@@ -411,7 +415,7 @@ class Draft:
         self.talk = replace(
             self.talk, said=seq, numbers=used + len(numbered), offers=offers, question=question,
         )
-        self.says.append(Say(text.strip(), numbered))
+        self.says.append(Say(text.strip(), numbered, attached))
 
     def _numbers_from(self, count: int) -> int:
         """The number before the first of so many choices: they run on, and keep clear of the children who stand."""
@@ -435,7 +439,8 @@ class Draft:
         self.talk = replace(self.talk, said=before, numbers=self.desk.talk.numbers, offers=kept)
         asked = None if question is None else replace(question, seq=before + 1)
         choices = tuple((choice.label, choice.tap) for choice in last.choices)
-        self.say("\n".join([*heads, last.text]), *choices, question=asked)
+        attached = tuple(one for say in (*earlier, last) for one in say.attached)
+        self.say("\n".join([*heads, last.text]), *choices, question=asked, attached=attached)
 
     def change_talk(self, **changes: object) -> None:
         """Change fields of the talk but its place."""

@@ -198,6 +198,31 @@ class Rule:
 
 
 @dataclass(frozen=True, slots=True)
+class Music:
+    """`8 eights at 120`, `90 seconds at 120`, `how long is waltz turn at 112`, `click 120 8 eights twice`.
+
+    What was not said is None. `eights` may be of no whole number (half a one is four beats), so they are in `beats`.
+    """
+
+    what: Literal["lasts", "click"]
+    skill: str | None = None
+    bpm: int | None = None
+    beats: int | None = None                # once through
+    seconds: int | None = None
+    times: int | None = None                # through
+    count_in: int | None = None             # counts of eight
+    kind: Literal["music"] = "music"
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """`grid`, `progress ava`: the class, or one child, to be looked at."""
+
+    child: str | None = None
+    kind: Literal["picture"] = "picture"
+
+
+@dataclass(frozen=True, slots=True)
 class Watch:
     """A skill alone (`cartwheel`): watch that one next."""
 
@@ -228,7 +253,8 @@ class Join:
 
 Typed = Annotated[
     Mark | MarkLine | Note | Family | Add | NameGroup | Names | Points
-    | Start | Later | Agree | Cupboard | Spell | Owed | Standard | Same | Look | Rule | Watch | Say | Join,
+    | Start | Later | Agree | Cupboard | Spell | Owed | Standard | Same | Look | Rule | Watch | Say | Join
+    | Music | Picture,
     Field(discriminator="kind"),
 ]
 

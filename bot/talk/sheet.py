@@ -48,6 +48,34 @@ def sheet(desk: Desk, now: datetime) -> Plain:
     )
 
 
+def looked_at(draft: Draft) -> ClubClass | None:
+    """The class that somebody who looks at one means: that they are in, or that is on, else their first."""
+    return _class(draft)
+
+
+def of_class(desk: Desk, class_id: str, now: datetime) -> Plain:
+    """How the children of a class stand with its skills: what a picture of it shows. For a coach or an assistant."""
+    draft = Draft(desk, "", now, now)
+    one = draft.class_(class_id)
+    return {"name": one.name, "at": draft.local(now)} | _standings(draft, one, None)
+
+
+def of_child(desk: Desk, child: str, now: datetime) -> Plain:
+    """How a child stands with the skills of her award, in the file's order. For a coach or an assistant."""
+    draft = Draft(desk, "", now, now)
+    award = draft.scheme.award_by_id(draft.child(child).award)
+    skills = [] if award is None else list(award.suggested.values())
+    ticked = {key for key, one in draft.standings_of(child).items() if one.ticked}
+    return {
+        "name": draft.called(child), "award": "" if award is None else award.name, "at": draft.local(now),
+        "ticked": 0 if award is None else sum(skill.id in ticked for skill in award.skills),
+        "needed": 0 if award is None else award.goal(ticked),
+        "skills": [{"name": skill.name, "must": award is not None and skill.id in award.must} for skill in skills],
+        "marks": [{"is": seen_as.label, "show": seen_as.show}
+                  for seen_as in (draft.view(child, skill.id) for skill in skills)],
+    }
+
+
 def cards(desk: Desk, skills: Iterable[str]) -> dict[str, str]:
     """The standard cards of these skills, for whoever may judge by them. Needs `RULINGS` on the desk."""
     if desk.me is None or desk.me.role not in GROWN_UP:
@@ -82,9 +110,15 @@ def _head(draft: Draft, one: ClubClass, lesson: Lesson | None) -> Plain:
 # --- for a coach or an assistant ---------------------------------------------------------------------
 
 def _whole(draft: Draft, one: ClubClass, lesson: Lesson | None) -> Plain:
-    book = draft.books[one.id]
     hall = None if lesson is None else _hall(draft, lesson)
-    skills = list(_skills(draft, one))
+    return _standings(draft, one, lesson) | {
+        "lines": [] if lesson is None else list(_lines(draft, lesson)),
+        "plan": [] if hall is None or lesson is None else list(_plan(draft, hall, lesson)),
+    }
+
+
+def _standings(draft: Draft, one: ClubClass, lesson: Lesson | None) -> Plain:
+    book, skills = draft.books[one.id], list(_skills(draft, one))
     return {
         "children": [
             {"id": child.id, "name": draft.called(child.id), "whole": child.name, "award": child.award,
@@ -93,8 +127,6 @@ def _whole(draft: Draft, one: ClubClass, lesson: Lesson | None) -> Plain:
         ],
         "skills": [_skill(draft, skill) for skill in skills],
         "marks": {child: _marks(draft, child, skills) for child in book.children},
-        "lines": [] if lesson is None else list(_lines(draft, lesson)),
-        "plan": [] if hall is None or lesson is None else list(_plan(draft, hall, lesson)),
     }
 
 

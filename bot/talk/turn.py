@@ -20,8 +20,10 @@ from bot.talk import (
     helper,
     lessons,
     looks,
+    music,
     news,
     pacing,
+    picturing,
     register,
     requests,
     rulings,
@@ -323,6 +325,10 @@ def _one(draft: Draft, request: requests.Typed) -> None:
             rulings.rule(draft, request)
         case requests.Watch():
             asides.turn(draft, request.skill)
+        case requests.Music():
+            music.music(draft, request)
+        case requests.Picture():
+            picturing.picture(draft, request)
         case requests.Join():
             family.join(draft, request.code)
         case requests.Say():

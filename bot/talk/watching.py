@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from bot.attached import Attachment
 from bot.facts import Mark
 from bot.frozen import replace
 from bot.lesson.due import due as due_on
@@ -360,6 +361,6 @@ def _to_start(draft: Draft) -> Choices:
     return [("Start", Do((requests.Start(),), draft.now))] if own else []
 
 
-def aside(draft: Draft, text: str) -> None:
+def aside(draft: Draft, text: str, *attached: Attachment) -> None:
     """Answer a side question: the place and what was asked there stay as they are."""
-    draft.say(text, *of_place(draft), question=draft.talk.question)
+    draft.say(text, *of_place(draft), question=draft.talk.question, attached=attached)

@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Final, NamedTuple
 
 from bot.talk.reading.items import Item, Kind, Sense
+from bot.talk.reading.music import BARE
 from bot.talk.reading.words import NAMES_FOLLOW
 
 
@@ -57,6 +58,7 @@ class Bag(NamedTuple):
     begin: int = -1                         # its first token
     at: datetime | None = None              # when it was judged, where that is said of this mark alone
     shared: bool = False                    # a name came after points or sides, which are said of all so far
+    music: tuple[tuple[str, int], ...] = ()     # what is said of counts and tempo, each once
     own: bool = False                       # goes on from the mark before it, and must say points or sides of its own
 
 
@@ -68,6 +70,8 @@ _COMMANDS: Final = frozenset({"ask", "say"})
 def put(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
     """The bag with one more item, or None where it doesn't fit."""
     if bag.kind == "group" and item.kind not in ("child", "group", "filler"):
+        return None
+    if bag.music and item.kind not in ("music", "ask", "skill", "filler"):
         return None
     if bag.begin < 0 and item.kind != "filler":
         bag = bag._replace(begin=at)
@@ -228,8 +232,21 @@ def _time(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
     return None if bag.until >= 0 or bag.head not in ("", "leaves") else bag._replace(until=item.number)
 
 
+def _music(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
+    """Once each; a number with nothing beside it is the tempo of a click. `8 x` alone is a child not yet there."""
+    others = bag._replace(head="", kind="", skill="", begin=-1, music=())
+    if bag.head not in ("", "click", "lasts") or others != EMPTY or (item.word == BARE and bag.head != "click"):
+        return None
+    if item.word == "times" and not (bag.head or bag.music):
+        return None
+    word = "tempo" if item.word == BARE else item.word
+    known = any(one == word for one, _ in bag.music)
+    return None if known else bag._replace(music=(*bag.music, (word, item.number)))
+
+
 _PUT: Final[dict[Kind, Callable[[Bag, Item, int, int], Bag | None]]] = {
     "child": _child, "group": _group, "person": _person, "skill": _skill, "attr": _attr, "side": _side, "show": _show,
     "class": _class, "verdict": _verdict, "note": _note, "ask": _command, "say": _command, "spared": _spared,
     "all": _all, "but": _but, "not": _not, "filler": _filler, "loose": _loose, "days": _days, "time": _time,
+    "music": _music,
 }

@@ -10,7 +10,7 @@ from bot.fold import atoms
 Kind = Literal[
     "child", "group", "person", "skill", "attr", "side", "show", "class",   # what is spoken of
     "verdict", "note", "ask", "say", "spared",                      # what is said of it
-    "all", "but", "not", "filler", "loose", "days", "time",
+    "all", "but", "not", "filler", "loose", "days", "time", "music",
 ]
 SenseKind = Literal["point", "aim", "part", "way"]
 

@@ -9,6 +9,7 @@ from rapidfuzz.distance import DamerauLevenshtein
 
 from bot.talk.reading.context import Context
 from bot.talk.reading.items import Item, Kind
+from bot.talk.reading.music import of_music
 from bot.talk.reading.slips import asked, forgiven, of_the_thumb
 from bot.talk.reading.tokens import Token
 from bot.talk.reading.when import clocks, prefix
@@ -84,6 +85,7 @@ class Lexer:
             found.extend(self._figures(start, kind))
         elif tokens[start].word in COUNTS:
             found.extend(self._days(start))
+        found.extend(Found(end, item) for end, item in of_music(tokens, start))
         if start in self.guests:
             found.append(Found(start + 1, Item("child", ids=(GUEST,))))
         if self.context.groups:

@@ -10,6 +10,7 @@ from typing import Final, Literal, cast
 from bot.talk.reading.bag import EMPTY, Bag, Named
 from bot.talk.reading.context import Context
 from bot.talk.reading.judged import line, marks
+from bot.talk.reading.music import music, of_itself
 from bot.talk.reading.scope import Choice, Outcome, Picked, Scope, Settled, children_of, problem_of
 from bot.talk.reading.standard import Problem, details
 from bot.talk.requests import (
@@ -21,6 +22,7 @@ from bot.talk.requests import (
     Names,
     Note,
     Owed,
+    Picture,
     Points,
     Same,
     Say,
@@ -148,6 +150,10 @@ def _ask(bag: Bag, picked: Picked) -> Outcome:
         return (Look(children, skill, bag.people),)
     if bag.head == "together" and _only(bag, "skill", "people"):
         return (Look((), skill, bag.people, six=True),)
+    if bag.head == "picture" and _only(bag, "names"):
+        return (Picture(next(iter(children), None)),) if len(children) < 2 else problem_of("no child", bag)
+    if bag.head in ("click", "lasts") and _only(bag, "skill", "music"):
+        return (music(bag),)
     if bag.head == "start" and _only(bag, "classes"):
         return (Start(bag.classes or ()),)
     if bag.head == "start" and skill and _only(bag, "skill"):
@@ -166,6 +172,8 @@ def _answer(bag: Bag, picked: Picked, context: Context, alone: bool) -> Iterator
     elif bag.names:
         wanted = alone and context.expects == "names" and _only(bag, "names")
         yield (Names(children_of(bag.names, picked)),) if wanted else problem_of("no verdict", bag, bag.names[0])
+    elif alone and of_itself(bag) and _only(bag, "skill", "music"):
+        yield (music(bag),)
     elif alone and bag.skill and _only(bag, "skill"):
         yield (Watch(bag.skill),)
     else:

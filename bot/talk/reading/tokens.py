@@ -28,7 +28,7 @@ _TOKEN: Final = re.compile(
     | (?P<date>\d{4}-\d{1,2}-\d{1,2}(?![\w-]))
     | (?P<time>\d{1,2}[:.h]\d{2}(?!\w)(?:\ ?[ap]\.?m\b\.?)?|\d{1,2}[:.]\d{2}[ap]m\b|\d{1,2}\ ?[ap]\.?m\b\.?)
     | (?P<range>\d{1,4}(?:\ ?-\ ?|\ to\ )\d{1,4}(?![\w-]))
-    | (?P<number>\d+(?!\w)|\d{1,3}(?=(?:[ynxdw]|days?|weeks?|wks?)(?!\w)))
+    | (?P<number>\d+(?!\w)|\d{1,3}(?=(?:[ynxdws]|days?|weeks?|wks?|secs?|mins?|bpm)(?!\w)))
     | (?P<word>[\w']+(?:-+[\w']+)*)
     | (?P<sign>[*+&=])
     | (?P<comma>[,:]|(?<=\s)-+(?=\s)|(?<=\w\w)[.!?]+(?=\s|$)|(?<=\*)[.!?]+(?=\s|$))

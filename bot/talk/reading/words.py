@@ -84,7 +84,30 @@ ASKS: Final = {
     "together": "calibrate|calibrate with|judge together|judge together with",
     "later": "later|retest later",
     "start": "start|open|begin|start class|start the class|start lesson|start the lesson",
+    "click": "click|clicks|click track|a click track|click for|metronome",
+    "lasts": "how long|how long is|how long are|how long does|how long do|length of|the length of",
+    "picture": (
+        "picture|the picture|picture of|a picture of|class picture|picture of the class|grid|the grid|class grid|"
+        "progress|progress of|show the class|show me the class"
+    ),
 }
+MUSIC: Final = {        # what may stand behind a number of it
+    "eights": "eights|eight|counts of eight|counts of 8|count of eight|count of 8|8s",
+    "beats": "beats|beat|counts|count",
+    "seconds": "s|sec|secs|second|seconds",
+    "minutes": "min|mins|minute|minutes",
+    "tempo": "bpm|beats a minute|beats per minute",
+    "times": "times|times through|x|times over",
+    "count in": "eights count in|eight count in|eights countin|counts of eight count in",
+}
+ONCE: Final = {         # … and what says its number itself
+    ("times", 1): "once|once through|one time",
+    ("times", 2): "twice|twice through|two times|two times through",
+    ("count in", 0): "no count in|without count in|without a count in|no countin|without countin",
+    ("count in", 1): "count in|with count in|with a count in|countin|with countin",
+}
+TEMPO_AT: Final = "at|tempo|tempo of|a tempo of|at a tempo of|at tempo"     # a number of beats a minute follows
+COUNT_IN: Final = "count in|count in of|countin|countin of"                 # a number of counts of eight follows
 LINE: Final = {
     "all": "all|all of them|the lot",
     "everyone": "everyone|everybody",

@@ -90,8 +90,21 @@ export class Record {
     const labels = one.choices.map((choice) => choice.label).join(" · ");
     return el("li", { class: "said" },
       el("time", { datetime: one.at }, clock(Date.parse(one.at))), el("p", {}, one.text),
+      ...(one.files ?? []).map(fileOf),
       before.length ? el("details", { open }, el("summary", {}, labels), el("div", { class: "before" }, ...before)) : "");
   }
+}
+
+/** A picture, a player, or a link; where it can't be had (any more), the words for it. */
+function fileOf(file) {
+  const gone = () => node.replaceWith(el("p", { class: "file" }, file.words));
+  const kind = file.media_type.split("/")[0];
+  const shown = kind === "image" ? el("img", { src: file.url, alt: file.words, loading: "lazy", onerror: gone })
+    : kind === "audio" ? el("audio", { src: file.url, controls: true, preload: "none", "aria-label": file.name, onerror: gone })
+    : file.name;
+  const node = kind === "audio" ? el("div", { class: "file" }, shown)
+    : el("a", { class: "file", href: file.url, target: "_blank", rel: "noopener", download: kind === "image" ? null : file.name }, shown);
+  return node;
 }
 
 function mineRow(one) {

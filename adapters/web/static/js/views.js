@@ -4,6 +4,7 @@ import * as notify from "./notify.js";
 import { button, by, el } from "./dom.js";
 import { now } from "./clock.js";
 import { standing } from "./foresee.js";
+import { tapping } from "./tempo.js";
 
 const LOOKS = {     // a shape and a word for each standing: never a colour alone
   untried: ["·", ""], owed: ["◐", "part"], resting: ["◔", "rests"], ready: ["◕", "ready"],
@@ -57,7 +58,9 @@ export function openCard(sheet, cards, which) {
   const shown = skills.find((skill) => skill.id === which) ?? skills[0];
   const choose = el("select", { "aria-label": "Skill", onchange: (event) => openCard(sheet, cards, event.target.value) },
     ...skills.map((skill) => el("option", { value: skill.id, selected: skill === shown }, skill.name)));
-  const dialog = opened("card", "The standard", [el("p", { class: "card-text" }, cards[shown.id])], [choose]);
+  const counted = shown.shows?.find((show) => show.eights || show.bpm);
+  const dialog = opened("card", "The standard",
+    [el("p", { class: "card-text" }, cards[shown.id]), counted ? tapping(counted.bpm) : ""], [choose]);
   dialog.querySelector(".body").scrollTop = 0;
   return dialog;
 }
