@@ -183,6 +183,36 @@ def hall(context: click.Context, folder: Path, db: str | None) -> None:
 
 
 @main.command()
+@click.argument("file", metavar="FILE", type=FILE)
+@click.option("--column", "columns", metavar="WHAT=HEADER", multiple=True, help="What a column is: name=Pupil.")
+@click.option("--class", "class_", metavar="CLASS", help="The class of all for whom the file says none.")
+@click.option("--award", metavar="AWARD", help="What new children work on, where the file doesn't say.")
+@click.option("--same", metavar="NAME[=OURS]", multiple=True, help="This name is the child of ours that is like it.")
+@click.option("--new", metavar="NAME", multiple=True, help="This name is another child than the one it is like.")
+@click.option("--gone", metavar="NAME", multiple=True, help="Forget this child, who is missing from the file; or all.")
+@click.option("--encoding", metavar="NAME", help="The file's letters, where the guess is wrong: windows-1250.")
+@click.option("--sheet", metavar="NAME", help="Which sheet of a workbook; else the first.")
+@click.option("--hall", "folder", metavar="FOLDER", type=FOLDER, help="Write this hall's roster.csv anew as well.")
+@click.option("--yes", is_flag=True, help="Do it. Without that it is only shown.")
+@with_club
+@with_db
+@click.pass_context
+def roster(context: click.Context, /, club: str | None, db: str | None, **said: Any) -> None:
+    """Take the children from a list (CSV or XLSX) with any columns. Shows what it would do; --yes does it.
+
+    Marks and ticks stay, another class is a move, and a name that is not quite one of ours is asked about. Exit code 1:
+    something has to be answered first.
+    """
+    from adapters.clock import SystemClock
+    from adapters.rosters import Given, enrolled
+
+    given = Given(**said)
+    words, fine = _with_store(context, db, lambda store: enrolled(store, club, given, SystemClock().now()))
+    click.echo(words)
+    context.exit(0 if fine else 1)
+
+
+@main.command()
 @click.option("--json", "as_json", is_flag=True, help="As JSON, the one format there is.")
 @click.option("--child", metavar="NAME", help="Only what is kept of one child.")
 @with_club

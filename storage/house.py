@@ -62,7 +62,7 @@ def load(shelf: Shelf, hall: Hall, now: datetime) -> Done[Loaded]:
     load = loading.load(None if before is None else snapshot(shelf, club), hall, now)
     changes = Changes(
         children=load.children, standings=load.standings, awards=load.awards, contacts=load.contacts,
-        agreed=load.agreed,
+        agreed=load.agreed, groups=load.groups,
     )
     first = shelf.last_fact(club) + 1
     message = f"hall:{micros(now)}:{first}"
