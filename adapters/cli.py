@@ -213,20 +213,49 @@ def roster(context: click.Context, /, club: str | None, db: str | None, **said: 
 
 
 @main.command()
-@click.option("--json", "as_json", is_flag=True, help="As JSON, the one format there is.")
+@click.option("--json", "as_json", is_flag=True, help="Print all as JSON.")
+@click.option("--csv", "table", type=click.Choice(["children", "marks", "awards"]), help="Print one table as CSV.")
+@click.option("--xlsx", metavar="FILE", type=NEW_FILE, help="Write the three tables as a workbook.")
+@click.option("--all", "everything", metavar="FILE", type=NEW_FILE, help="Write the whole club, for sprung import.")
 @click.option("--child", metavar="NAME", help="Only what is kept of one child.")
 @with_club
 @with_db
 @click.pass_context
-def export(context: click.Context, as_json: bool, child: str | None, club: str | None, db: str | None) -> None:
-    """Print all that is kept of a club, or of one child."""
+def export(
+    context: click.Context, as_json: bool, table: str | None, xlsx: Path | None, everything: Path | None,
+    child: str | None, club: str | None, db: str | None,
+) -> None:
+    """Give out all that is kept of a club, or of one child: to read, for a spreadsheet, or to be taken in elsewhere."""
+    from adapters import exports
     from adapters.records import answer_due, exported
 
-    if not as_json:
-        raise click.UsageError("say --json: it is the one format there is")
-    click.echo(_with_store(context, db, lambda store: exported(store, club, child)))
+    if [as_json, table is not None, xlsx is not None, everything is not None].count(True) != 1:
+        raise click.UsageError("say one of --json, --csv TABLE, --xlsx FILE and --all FILE")
+    if everything is not None:
+        if child is not None:
+            raise click.UsageError("--all is of the whole club; --json --child is what is kept of one child")
+        words = _with_store(context, db, lambda store: exports.written_whole(store, club, everything))
+        click.echo(words, err=True)
+        return
+    if xlsx is not None:
+        click.echo(_with_store(context, db, lambda store: exports.workbook_of(store, club, child, xlsx)), err=True)
+    elif table is not None:
+        click.echo(_with_store(context, db, lambda store: exports.csv_of(store, club, child, table)), nl=False)
+    else:
+        click.echo(_with_store(context, db, lambda store: exported(store, club, child)))
     if child is not None:
         click.echo(answer_due(), err=True)
+
+
+@main.command("import")
+@click.argument("file", metavar="FILE", type=FILE)
+@with_db
+@click.pass_context
+def import_(context: click.Context, file: Path, db: str | None) -> None:
+    """Take in a whole club from a file that sprung export --all wrote. A club that is here already is left alone."""
+    from adapters.exports import taken_in
+
+    click.echo(_with_store(context, db, lambda store: taken_in(store, file)))
 
 
 @main.command()
@@ -276,6 +305,27 @@ def phones(context: click.Context, person: str, end: str | None, club: str | Non
     from adapters.records import phones_of
 
     click.echo(_with_store(context, db, lambda store: phones_of(store, club, person, end)))
+
+
+@main.command()
+@click.argument("person", metavar="PERSON")
+@click.option("--end", is_flag=True, help="End the link instead.")
+@with_club
+@with_db
+@click.pass_context
+def calendar(context: click.Context, person: str, end: bool, club: str | None, db: str | None) -> None:
+    """Print a secret link by which a calendar program shows somebody's lessons, with how many retests are due.
+
+    It is served by sprung serve. There is one for each person; a new one ends the one before.
+    """
+    from adapters.records import calendar_of
+    from adapters.settings import address
+
+    page = address()
+    link, words = _with_store(context, db, lambda store: calendar_of(store, club, person, page, end=end))
+    click.echo(link)
+    if words:
+        click.echo(words, err=True)
 
 
 @main.command()

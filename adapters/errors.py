@@ -58,10 +58,11 @@ def told(error: Exception) -> Trouble:
     from bot.people.table import TableErrors
     from bot.scheme.load import SchemeErrors
     from bot.step import Refused
+    from bot.whole import NoClub
 
     if isinstance(error, ScriptErrors | BadSettings | NoWebPush):
         return Trouble(str(error), WRONG_USAGE)
-    if isinstance(error, Refused | HallErrors | SchemeErrors | PlanErrors | TableErrors | NoHall | Unknown):
+    if isinstance(error, Refused | HallErrors | SchemeErrors | PlanErrors | TableErrors | NoHall | NoClub | Unknown):
         return Trouble(str(error))
     if isinstance(error, OSError):
         return Trouble(f"{error.filename or 'A file'}: {error.strerror or error}")

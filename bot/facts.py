@@ -271,6 +271,16 @@ class Recorded:
     fact: Fact
 
 
+@dataclass(frozen=True, slots=True)
+class Filed:
+    """A fact in the record with what it is found by. `by`: its own, else whoever sent the message."""
+
+    recorded: Recorded
+    by: str
+    lesson: str | None = None
+    class_id: str | None = None
+
+
 def in_force(record: tuple[Recorded, ...]) -> tuple[Recorded, ...]:
     """The facts that still count: nothing of an undone message, no mark that was corrected.
 

@@ -9,7 +9,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 
-from bot.facts import Fact, GroupNamed, HelperShowed, Mark, NewsReleased, ReasonGiven, RegisterTaken, Voided
+from bot.facts import Fact, Filed, GroupNamed, HelperShowed, Mark, NewsReleased, ReasonGiven, RegisterTaken, Voided
 from bot.lesson.book import Changes, Child, ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
@@ -19,7 +19,7 @@ from bot.talk.state import Talk
 from storage import queue
 from storage.codec import CHOICES, dump
 from storage.filing import child_of
-from storage.shelf import Erasure, Everything, Filed
+from storage.shelf import Erasure, Everything
 
 FORGOTTEN = "(forgotten)"
 

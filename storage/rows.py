@@ -9,15 +9,15 @@ from typing import Any
 
 from sqlalchemy import Row
 
-from bot.facts import FACT, Recorded
+from bot.facts import FACT, Filed, Recorded
 from bot.lesson.book import AwardWay, Child
 from bot.people.model import Person
-from bot.port import Gateway, Key, Letter, Phone, Subscription
+from bot.port import Feed, Gateway, Key, Letter, Phone, Subscription
 from bot.step import Invitation, Said
 from bot.talk.state import Talk
 from storage import codec
 from storage.filing import child_of, skill_of, target_of
-from storage.shelf import Answered, Filed, Lease, Posted, Queued, Reach
+from storage.shelf import Answered, Lease, Posted, Queued, Reach
 
 Values = dict[str, Any]
 
@@ -182,3 +182,13 @@ def to_phone(row: Row[Any]) -> Phone:
     """A phone back."""
     to = None if row.endpoint is None else Subscription(row.endpoint, row.p256dh, row.auth)
     return Phone(row.digest, row.id, row.club, row.person, codec.instant(row.since), row.ended, to)
+
+
+def feed(one: Feed) -> Values:
+    """A calendar's link."""
+    return {"club": one.club, "person": one.person, "digest": one.digest}
+
+
+def to_feed(row: Row[Any]) -> Feed:
+    """A calendar's link back."""
+    return Feed(row.digest, row.club, row.person)

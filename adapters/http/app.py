@@ -11,6 +11,7 @@ from typing import Any
 from aiohttp import web
 from aiohttp.web_protocol import RequestHandler
 
+from adapters.http.calendars import PATH, Calendars
 from adapters.http.described import described
 from adapters.http.desk import LARGEST_BODY, Desk, answer, only
 from adapters.http.incoming import Incoming
@@ -37,6 +38,7 @@ def application(desk: Desk) -> web.Application:
         web.get("/healthz", about.alive),
         web.get("/readyz", about.ready),
         web.get("/metrics", about.metrics),
+        web.get(PATH, Calendars(desk).get),
         *pages.routes(desk),
     ])
     return app

@@ -50,6 +50,7 @@ class Desk:
         self._codes = Buckets(self.limits.codes, clock)
         self.pages = Buckets(self.limits.pages, clock)
         self.joins = Buckets(self.limits.joins, clock)
+        self.wrong_links = Buckets(self.limits.wrong_keys, clock)
         self._strangers = Buckets(self.limits.wrong_keys, clock)
 
     async def gateway(self, request: web.Request) -> str:

@@ -171,3 +171,55 @@ def test_no_cell_that_goes_out_is_a_formula() -> None:
     read = load_workbook(io.BytesIO(workbook({"One": [[*EVIL, 3, date(2026, 5, 24)]]})))["One"]
     assert [cell.data_type for cell in read[1]] == ["s"] * 7 + ["n", "d"]
     assert read["A1"].value == "=1+1"
+
+
+def test_tables_go_out_and_the_children_come_in_again(run: Run, hall: Path, tmp_path: Path) -> None:
+    """CSV and a workbook have the same three tables; the children's table read as a list changes nothing."""
+    for name in ("children", "marks", "awards"):
+        (tmp_path / f"{name}.csv").write_text(run("export", "--csv", name).output, encoding="utf-8", newline="")
+    assert run("export", "--xlsx", "all.xlsx").exit_code == 0
+    book = load_workbook(tmp_path / "all.xlsx")
+    assert book.sheetnames == ["Children", "Marks", "Awards"]
+    rows = list(csv.reader((tmp_path / "children.csv").open(encoding="utf-8", newline="")))
+    assert [[cell.value or "" for cell in row] for row in book["Children"]] == rows
+    assert len(rows) == 31
+    assert len(list(csv.reader((tmp_path / "awards.csv").open(encoding="utf-8")))) == 1 + 30 * 3
+    for file in ("children.csv", "all.xlsx"):
+        assert "Nothing would change." in run("roster", file).output
+    again = run("export", "--xlsx", "all.xlsx")
+    assert (again.exit_code, again.output) == (1, "all.xlsx is there already; name a new file.\n")
+
+
+def test_one_child_goes_out_alone(run: Run, hall: Path) -> None:
+    """What is kept of one child is in a table too, and no other child is."""
+    out = run("export", "--csv", "children", "--child", "Ava Price").output
+    assert "Ava Price" in out
+    assert "Ben Okafor" not in out
+    assert run("export", "--csv", "children", "--json").exit_code == 2
+    assert run("export", "--all", "x", "--child", "Ava Price").exit_code == 2
+
+
+def test_a_whole_club_goes_out_and_comes_in(run: Run, hall: Path, tmp_path: Path) -> None:
+    """What `export --all` writes `import` takes into another database, once; the file is for its owner's eyes."""
+    said = run("export", "--all", "club.json").output
+    assert "30 children" in said
+    assert "phone numbers" in said
+    assert (tmp_path / "club.json").stat().st_mode & 0o077 == 0
+    other = ("--db", "other.sqlite")
+    assert run(*other, "import", "club.json").exit_code == 0
+    assert json.loads(run(*other, "export", "--json").output)["children"] == kept(run)["children"]
+    again = run(*other, "import", "club.json")
+    assert again.exit_code == 1
+    assert "is here already; nothing was changed" in again.output
+    (tmp_path / "bad.json").write_text("{")
+    assert "This is no file of a club, or not all of it (line 1, column 2)" in run(*other, "import", "bad.json").output
+
+
+def test_a_calendars_link_is_printed_once(run: Run, hall: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With the page's address it is whole; it can be ended."""
+    assert run("calendar", "jo").output.startswith("/calendar/")
+    monkeypatch.setenv("SPRUNG_ADDRESS", "https://hall.example/")
+    assert run("calendar", "jo").output.startswith("https://hall.example/calendar/")
+    assert run("calendar", "jo", "--end").output == "The link of Jo Marsh is ended.\n"
+    assert run("calendar", "jo", "--end").output == "Jo Marsh has no link.\n"
+    assert run("calendar", "nobody").exit_code == 1
