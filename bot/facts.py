@@ -66,11 +66,12 @@ class Voided:
 
 @dataclass(frozen=True, slots=True)
 class TickBrought:
-    """The roster says that a skill is ticked already."""
+    """A skill was ticked before we knew: the roster says so, or a coach (`by`). No family hears of it."""
 
     child: str
     skill: str
     on: date
+    by: str = ""
     kind: Literal["brought"] = "brought"
 
 

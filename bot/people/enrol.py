@@ -146,9 +146,9 @@ def _who(at: _Sorting, rows: list[Row]) -> tuple[dict[int, Child], list[Question
             found[row.line] = free.pop(ours.id)
     _answers_are_used(at, rows)
     told = {_exact(name) for name in at.asked.new}
-    likes = [(row, next(_like(at.columns.name(row), free.values()), None)) for row in rows
+    likes = [(row, next(like(at.columns.name(row), free.values()), None)) for row in rows
              if row.line not in found and _exact(at.columns.name(row)) not in told]
-    return found, [Question(row.line, at.columns.name(row), like.name) for row, like in likes if like is not None]
+    return found, [Question(row.line, at.columns.name(row), near.name) for row, near in likes if near is not None]
 
 
 def _exact(name: str) -> str:
@@ -172,7 +172,7 @@ def _said_same(at: _Sorting, row: Row, free: Mapping[str, Child]) -> Child | Non
         if _exact(said) != _exact(name):
             continue
         if not ours:
-            return next(_like(name, free.values()), None)
+            return next(like(name, free.values()), None)
         by_name = [child for child in free.values() if _exact(child.name) == _exact(ours)]
         if len(by_name) == 1:
             return by_name[0]
@@ -188,7 +188,7 @@ def _answers_are_used(at: _Sorting, rows: list[Row]) -> None:
             raise wrong(f'There is no "{said}" in the list; {meant(said, [at.columns.name(row) for row in rows])}')
 
 
-def _like(name: str, ours: Iterable[Child]) -> Iterator[Child]:
+def like(name: str, ours: Iterable[Child]) -> Iterator[Child]:
     """Whose name could be the same one: but for accents, the order of its words, a letter, or what was left off."""
     wanted = fold(name)
     for child in ours:

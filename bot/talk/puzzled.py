@@ -25,6 +25,7 @@ _WHY: dict[requests.Why, str] = {
     "needs name": "{word}: type the name with it.",
     "needs code": "Type the code with it, as you were given it: join AB12-CD34.",
     "needs way": "Type it like this: agree ava cartwheel: seated. One child, one skill, and after the colon how.",
+    "needs list": "Type the class, a colon, and the names: add to tuesday: Ava Price, Ben Osei. No figures in names.",
     "ambiguous": "That can be read in too many ways, so nothing was recorded. Send it in shorter messages.",
     "word": "I don't know “{word}”, so nothing was recorded. Type it another way, or help.",
 }

@@ -14,14 +14,14 @@ from bot.talk.reading.bag import EMPTY, Bag, echo, put
 from bot.talk.reading.context import Context
 from bot.talk.reading.items import Item
 from bot.talk.reading.lexer import Found, Lexer, Near, Slip
-from bot.talk.reading.openings import code_joined, groups_named, names_added, way_agreed
+from bot.talk.reading.openings import HAS, code_joined, groups_named, held_before, names_added, names_listed, way_agreed
 from bot.talk.reading.scope import Scope, Settled
 from bot.talk.reading.settle import settle
 from bot.talk.reading.standard import Problem
 from bot.talk.reading.state import Histories, Reading, State
 from bot.talk.reading.tokens import Token, tokenise
 from bot.talk.reading.when import prefix
-from bot.talk.requests import Add, Agree, Join, Owed, Say, Typed
+from bot.talk.requests import Add, AddTo, Agree, Held, Join, Owed, Say, Typed
 
 MOST_STATES: Final = 64
 MIXED: Final = 10            # the rank of a message whose verdicts stand now before, now after the names
@@ -54,6 +54,7 @@ class Chart:
         self.problems: list[tuple[int, Problem]] = []       # where it was noticed, what it was
         self.refused: Problem | None = None                 # a time, a name or a code that can't be meant
         self.furthest = 0
+        self._has = any(token.word in HAS for token in tokens)
         self._histories = Histories()
         self._states: list[dict[State, int]] = []
 
@@ -151,12 +152,14 @@ class Chart:
             self._time(state, place, rank)
         if state.first or state.bag is not EMPTY:
             return
-        if word == "add":
+        if word == "add" and not (place == 0 and self._list(state, rank)):
             self._add(state, place, rank)
         elif word == "join" and place == 0:
             self._join(state, rank)
         elif word == "agree" and place == 0:
             self._agree(state, rank)
+        elif self._has:
+            self._held(state, place, rank)
         for end, bag in groups_named(self.tokens, place, found):
             self._reach(end, state._replace(bag=bag, first="other"), rank)
 
@@ -188,6 +191,43 @@ class Chart:
         past = self._histories.number(state.past, Settled(tuple(Add(name) for name in names)))
         self._reach(end, state._replace(past=past, first="other"), rank)
 
+    def _list(self, state: State, rank: int) -> bool:
+        """`add to tuesday:` and names. Is it said so at all?"""
+        colon = next((token for token in self.tokens if token.word == ":"), None)
+        if len(self.tokens) < 3 or self.tokens[1].word != "to" or colon is None:
+            return False
+        ends = {found.end: found.item.ids for found in self.lexer.at(2) if found.item.kind == "class"}
+        ids = ends.get(self.tokens.index(colon), ())
+        names = names_listed(self.text, colon)
+        if len(ids) != 1 or not names:
+            self.refused = Problem("needs list", 0, 1)
+            return True
+        past = self._histories.number(state.past, Settled((AddTo(ids[0], names),)))
+        self._reach(len(self.tokens), State(past), rank)
+        return True
+
+    def _held(self, state: State, place: int, rank: int) -> None:
+        """One child and skills, each named as where one asks what is owed, and perhaps since when."""
+        size = len(self.tokens)
+        end = next((at for at in range(place, size) if self.tokens[at].kind == "sep"), size)
+        stop = self.tokens[end].start if end < size else len(self.text)
+        whose, skills, since = held_before(self.text[self.tokens[place].start:stop])
+        asked = [self._owed(f"owed {whose} {skill}") for skill in skills]
+        children = {one.children for one in asked if one is not None and one.skill is not None}
+        if not asked or None in asked or len(children) != 1 or any(one is None or one.skill is None for one in asked):
+            return
+        (whom,) = children
+        if len(whom) == 1:
+            held = Held(whom[0], tuple(one.skill for one in asked if one is not None and one.skill is not None), since)
+            past = self._histories.number(state.past, Settled((held,)))
+            self._reach(end, state._replace(past=past, first="other"), rank)
+
+    def _owed(self, asked: str) -> Owed | None:
+        """The one thing that such a question asks; None: none, or more than one."""
+        readings = Chart(asked, tokenise(asked), self.context).readings()
+        found = readings[0].requests if len(readings) == 1 and not readings[0].choices else ()
+        return found[0] if len(found) == 1 and isinstance(found[0], Owed) else None
+
     def _join(self, state: State, rank: int) -> None:
         code = code_joined(self.text, self.tokens)
         if not code:
@@ -200,11 +240,8 @@ class Chart:
     def _agree(self, state: State, rank: int) -> None:
         """One child and one skill, named as where one asks what is owed, and after the colon a way in free words."""
         about, way = way_agreed(self.text, self.tokens)
-        asked = f"owed {about}"
-        readings = Chart(asked, tokenise(asked), self.context).readings() if way else []
-        found = readings[0].requests if len(readings) == 1 and not readings[0].choices else ()
-        one = found[0] if len(found) == 1 else None
-        if not isinstance(one, Owed) or len(one.children) != 1 or one.skill is None:
+        one = self._owed(f"owed {about}") if way else None
+        if one is None or len(one.children) != 1 or one.skill is None:
             self.refused = self.refused or Problem("needs way", 0, 1)
             return
         rank += SECOND * (("agree",) in self.context.vocabulary.first_names)

@@ -14,10 +14,11 @@ from bot.talk.reading.tokens import Token, tokenise
 from bot.talk.requests import Mark, MarkLine, Note, NotUnderstood, Understood, WhichOne, Why
 
 LONGEST_TEXT: Final = 2000
+NEEDS: Final = ("needs name", "needs code", "needs way", "needs list")
 # Where several things are wrong the most telling is said.
 _TELLING: Final[tuple[Why, ...]] = (
-    "needs name", "needs code", "needs way", "aim", "no side", "no such show", "ambiguous", "word", "no skill",
-    "no child", "no verdict", "time",
+    "needs name", "needs code", "needs way", "needs list", "aim", "no side", "no such show", "ambiguous", "word",
+    "no skill", "no child", "no verdict", "time",
 )
 
 
@@ -49,7 +50,7 @@ def _read(text: str, tokens: Sequence[Token], context: Context) -> Understood | 
     readings = _answers_first(chart.readings(), context)
     if readings:
         return decide(readings, text, tokens, context)
-    if chart.refused is not None and chart.refused.why in ("needs name", "needs code", "needs way"):
+    if chart.refused is not None and chart.refused.why in NEEDS:
         return _said(chart.refused, text, tokens)
     unknown = chart.lexer.unknown()
     if not unknown:
