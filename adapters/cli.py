@@ -213,6 +213,29 @@ def roster(context: click.Context, /, club: str | None, db: str | None, **said: 
 
 
 @main.command()
+@click.argument("file", metavar="FILE", type=FILE)
+@click.option("--class", "said", metavar="TITLE=CLASS", multiple=True, help="Which class an event of that title is.")
+@click.option("--not", "left_out", metavar="TITLE", multiple=True, help="Leave events of that title out.")
+@click.option("--yes", is_flag=True, help="Do it. Without that it is only shown.")
+@with_club
+@with_db
+@click.pass_context
+def times(
+    context: click.Context, file: Path, said: tuple[str, ...], left_out: tuple[str, ...], yes: bool, club: str | None,
+    db: str | None,
+) -> None:
+    """Take classes' times and closed days from a calendar (.ics). Shows what it would do; --yes does it.
+
+    It needs the extra sprung[calendar].
+    """
+    from adapters.calendars import timed
+    from adapters.clock import SystemClock
+
+    now = SystemClock().now()
+    click.echo(_with_store(context, db, lambda store: timed(store, club, file, said, left_out, now, yes=yes)))
+
+
+@main.command()
 @click.option("--json", "as_json", is_flag=True, help="Print all as JSON.")
 @click.option("--csv", "table", type=click.Choice(["children", "marks", "awards"]), help="Print one table as CSV.")
 @click.option("--xlsx", metavar="FILE", type=NEW_FILE, help="Write the three tables as a workbook.")

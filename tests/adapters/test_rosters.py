@@ -223,3 +223,22 @@ def test_a_calendars_link_is_printed_once(run: Run, hall: Path, monkeypatch: pyt
     assert run("calendar", "jo", "--end").output == "The link of Jo Marsh is ended.\n"
     assert run("calendar", "jo", "--end").output == "Jo Marsh has no link.\n"
     assert run("calendar", "nobody").exit_code == 1
+
+
+def test_times_are_shown_and_then_taken(run: Run, hall: Path, tmp_path: Path) -> None:
+    """A calendar changes a class's time only with --yes, and no child nor tick; what club.toml has to say is said."""
+    (tmp_path / "t.ics").write_text("\r\n".join([
+        "BEGIN:VCALENDAR", "BEGIN:VEVENT", "SUMMARY:Tuesday Lanterns", "UID:u",
+        "DTSTART;TZID=Europe/London:20200107T174500", "DURATION:PT50M", "RRULE:FREQ=WEEKLY", "END:VEVENT",
+        "END:VCALENDAR", "",
+    ]))
+    before = kept(run)
+    shown = run("times", "t.ics")
+    assert "Tuesday 17:45, 50 minutes, until now Tuesday 17:00, 60 minutes." in shown.output
+    assert "Nothing is changed yet." in shown.output
+    assert "Tuesday 17:45, 50 minutes, until now" in run("times", "t.ics").output
+    done = run("times", "t.ics", "--yes")
+    assert '# class tuesday:  day = "Tuesday"  start = "17:45"  minutes = 50' in done.output
+    assert "Nothing would change." in run("times", "t.ics").output
+    assert kept(run) == before
+    assert run("times", "t.ics", "--class", "x=nowhere").exit_code == 1
