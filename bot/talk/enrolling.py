@@ -1,7 +1,7 @@
 """A pasted list of children for a class, and ticks that a child held before we knew of her: a coach says so.
 
-A list is shown as it was understood, and only a tap adds it. What was held before counts like any tick; it is kept with
-its day and who said it, and no family is told.
+A list is shown as it was understood, whole, so that forgetting a child finds it; only a tap adds it. What was held
+before counts like any tick; it is kept with its day and who said it, and no family is told.
 """
 from __future__ import annotations
 
@@ -16,8 +16,6 @@ from bot.talk.register import new_id, usual_award
 from bot.talk.taps import Enrol, Relist, Undo
 from bot.talk.watching import of_place
 
-MOST_SHOWN = 30     # names that one message lists
-
 
 def listed(draft: Draft, request: requests.AddTo) -> None:
     """`add to tuesday: …`: what was understood, and the question."""
@@ -30,9 +28,9 @@ def listed(draft: Draft, request: requests.AddTo) -> None:
         return
     award = usual_award(draft, request.class_id)
     said = [f"For {of}, {words.count(len(fresh), 'new child', 'new children')} on {draft.award_name(award)}: "
-            f"{_shown(fresh)}."]
+            f"{', '.join(fresh)}."]
     if here:
-        said.append(f"There already: {_shown(here)}.")
+        said.append(f"There already: {', '.join(here)}.")
     said += [f"{name} is like {near}, who is here. Added, they are two." for name, near in _alike(draft, fresh)]
     draft.say("\n".join(said), (f"Add {len(fresh)}", Enrol(request.class_id, fresh, award)),
               ("Change", Relist(request.class_id)), question=draft.talk.question)
@@ -47,10 +45,11 @@ def _may(draft: Draft) -> bool:
 
 
 def _sorted(draft: Draft, class_id: str, names: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Who is in the class already, and who is not; each once."""
-    known = {fold(child.name) for child in draft.books[class_id].children.values()}
-    once = tuple({fold(name): name for name in reversed(names)}.values())[::-1]
-    return tuple(name for name in once if fold(name) in known), tuple(name for name in once if fold(name) not in known)
+    """Who is in the class already, as we write them, and who is not, as typed; each once."""
+    known = {fold(child.name): child.name for child in draft.books[class_id].children.values()}
+    once = {fold(name): name for name in reversed(names)}
+    typed = list(reversed(once))
+    return tuple(known[one] for one in typed if one in known), tuple(once[one] for one in typed if one not in known)
 
 
 def _alike(draft: Draft, names: tuple[str, ...]) -> list[tuple[str, str]]:
@@ -58,11 +57,6 @@ def _alike(draft: Draft, names: tuple[str, ...]) -> list[tuple[str, str]]:
     ours = [child for book in draft.books.values() for child in book.children.values()]
     pairs = ((name, next(like(name, ours), None)) for name in names)
     return [(name, near.name) for name, near in pairs if near is not None]
-
-
-def _shown(names: tuple[str, ...]) -> str:
-    more = f" and {len(names) - MOST_SHOWN} more" if len(names) > MOST_SHOWN else ""
-    return ", ".join(names[:MOST_SHOWN]) + more
 
 
 def enrol(draft: Draft, tap: Enrol) -> None:

@@ -53,7 +53,7 @@ def test_what_is_not_right_is_sent_once_more(hall: Hall) -> None:
 def test_who_is_there_already_and_who_is_nearly_is_said(hall: Hall) -> None:
     """A name that is there is left out; one that is like it is said to be another child before it becomes one."""
     said = hall.say("jo", "add to tuesday: AVA PRICE, Ava Pryce, Pip Fell")[-1]
-    assert said.text == ("For Tuesday, 2 new children on One: Ava Pryce, Pip Fell.\nThere already: AVA PRICE.\n"
+    assert said.text == ("For Tuesday, 2 new children on One: Ava Pryce, Pip Fell.\nThere already: Ava Price.\n"
                          "Ava Pryce is like Ava Price, who is here. Added, they are two.")
     assert "All of them are in Tuesday already." in hall.say("jo", "add to tuesday: ava price")[-1].text
 
@@ -76,6 +76,18 @@ def test_only_a_coach_of_the_class_may(hall: Hall) -> None:
 def test_what_is_no_list_is_told(hall: Hall, text: str) -> None:
     """No class, no name, a telephone number: nothing is taken of it, and it is said how to type it."""
     assert "add to tuesday: Ava Price, Ben Osei" in hall.say("jo", text)[-1].text
+
+
+def test_a_forgotten_child_is_in_no_list_any_more(hall: Hall) -> None:
+    """What was said and offered of a list, the others' names too, is rewritten where a child is forgotten."""
+    hall.say("jo", "add to tuesday: Pip Nye, Noa Zão, ava price")
+    hall.tap("jo", "Add 2")
+    pip = next(one["id"] for one in hall.export()["children"] if one["name"] == "Pip Nye")
+    hall.run(hall.store.forget("bench", pip))
+    assert "Pip" not in repr(hall.run(hall.store.said("bench", "jo", 0)))
+    ava = next(one["id"] for one in hall.export()["children"] if one["name"] == "Ava Price")
+    hall.run(hall.store.forget("bench", ava))
+    assert "ava" not in repr(hall.run(hall.store.said("bench", "jo", 0))).lower()
 
 
 # --- held before -------------------------------------------------------------------------------------------
