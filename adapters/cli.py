@@ -209,23 +209,105 @@ def hall(context: click.Context, folder: Path, db: str | None) -> None:
 
 
 @main.command()
-@click.option("--json", "as_json", is_flag=True, help="As JSON.")
-@click.option("--child", metavar="NAME", help="Only what is kept of one child; without --json in words, for a family.")
+@click.argument("file", metavar="FILE", type=FILE)
+@click.option("--column", "columns", metavar="WHAT=HEADER", multiple=True, help="What a column is: name=Pupil.")
+@click.option("--class", "class_", metavar="CLASS", help="The class of all for whom the file says none.")
+@click.option("--award", metavar="AWARD", help="What new children work on, where the file doesn't say.")
+@click.option("--same", metavar="NAME[=OURS]", multiple=True, help="This name is the child of ours that is like it.")
+@click.option("--new", metavar="NAME", multiple=True, help="This name is another child than the one it is like.")
+@click.option("--gone", metavar="NAME", multiple=True, help="Forget this child, who is missing from the file; or all.")
+@click.option("--encoding", metavar="NAME", help="The file's letters, where the guess is wrong: windows-1250.")
+@click.option("--sheet", metavar="NAME", help="Which sheet of a workbook; else the first.")
+@click.option("--hall", "folder", metavar="FOLDER", type=FOLDER, help="Write this hall's roster.csv anew as well.")
+@click.option("--yes", is_flag=True, help="Do it. Without that it is only shown.")
 @with_club
 @with_db
 @click.pass_context
-def export(context: click.Context, as_json: bool, child: str | None, club: str | None, db: str | None) -> None:
-    """Print all that is kept of a club, or of one child."""
+def roster(context: click.Context, /, club: str | None, db: str | None, **said: Any) -> None:
+    """Take the children from a list (CSV or XLSX) with any columns. Shows what it would do; --yes does it.
+
+    Marks and ticks stay, another class is a move, and a name that is not quite one of ours is asked about. Exit code 1:
+    something has to be answered first.
+    """
+    from adapters.clock import SystemClock
+    from adapters.rosters import Given, enrolled
+
+    given = Given(**said)
+    words, fine = _with_store(context, db, lambda store: enrolled(store, club, given, SystemClock().now()))
+    click.echo(words)
+    context.exit(0 if fine else 1)
+
+
+@main.command()
+@click.argument("file", metavar="FILE", type=FILE)
+@click.option("--class", "said", metavar="TITLE=CLASS", multiple=True, help="Which class an event of that title is.")
+@click.option("--not", "left_out", metavar="TITLE", multiple=True, help="Leave events of that title out.")
+@click.option("--yes", is_flag=True, help="Do it. Without that it is only shown.")
+@with_club
+@with_db
+@click.pass_context
+def times(
+    context: click.Context, file: Path, said: tuple[str, ...], left_out: tuple[str, ...], yes: bool, club: str | None,
+    db: str | None,
+) -> None:
+    """Take classes' times and closed days from a calendar (.ics). Shows what it would do; --yes does it.
+
+    It needs the extra sprung[calendar].
+    """
+    from adapters.calendars import timed
+    from adapters.clock import SystemClock
+
+    now = SystemClock().now()
+    click.echo(_with_store(context, db, lambda store: timed(store, club, file, said, left_out, now, yes=yes)))
+
+
+@main.command()
+@click.option("--json", "as_json", is_flag=True, help="Print all as JSON.")
+@click.option("--csv", "table", type=click.Choice(["children", "marks", "awards"]), help="Print one table as CSV.")
+@click.option("--xlsx", metavar="FILE", type=NEW_FILE, help="Write the three tables as a workbook.")
+@click.option("--all", "everything", metavar="FILE", type=NEW_FILE, help="Write the whole club, for sprung import.")
+@click.option("--child", metavar="NAME", help="Only what is kept of one child; by itself in words, for a family.")
+@with_club
+@with_db
+@click.pass_context
+def export(
+    context: click.Context, as_json: bool, table: str | None, xlsx: Path | None, everything: Path | None,
+    child: str | None, club: str | None, db: str | None,
+) -> None:
+    """Give out all that is kept of a club, or of one child: to read, for a spreadsheet, or to be taken in elsewhere."""
+    from adapters import exports
     from adapters.records import accounted, answer_due, exported
 
-    if as_json:
+    formats = [as_json, table is not None, xlsx is not None, everything is not None].count(True)
+    if formats > 1 or (formats == 0 and child is None):
+        raise click.UsageError("say one of --json, --csv TABLE, --xlsx FILE and --all FILE; or --child NAME, in words")
+    if everything is not None:
+        if child is not None:
+            raise click.UsageError("--all is of the whole club; --json --child is what is kept of one child")
+        words = _with_store(context, db, lambda store: exports.written_whole(store, club, everything))
+        click.echo(words, err=True)
+        return
+    if xlsx is not None:
+        click.echo(_with_store(context, db, lambda store: exports.workbook_of(store, club, child, xlsx)), err=True)
+    elif table is not None:
+        click.echo(_with_store(context, db, lambda store: exports.csv_of(store, club, child, table)), nl=False)
+    elif as_json:
         click.echo(_with_store(context, db, lambda store: exported(store, club, child)))
-    elif child is not None:
-        click.echo(_with_store(context, db, lambda store: accounted(store, club, child)))
     else:
-        raise click.UsageError("say --json for the whole club, or --child NAME for one child in words")
+        click.echo(_with_store(context, db, lambda store: accounted(store, club, child or "")))
     if child is not None:
         click.echo(answer_due(), err=True)
+
+
+@main.command("import")
+@click.argument("file", metavar="FILE", type=FILE)
+@with_db
+@click.pass_context
+def import_(context: click.Context, file: Path, db: str | None) -> None:
+    """Take in a whole club from a file that sprung export --all wrote. A club that is here already is left alone."""
+    from adapters.exports import taken_in
+
+    click.echo(_with_store(context, db, lambda store: taken_in(store, file)))
 
 
 @main.command()
@@ -294,6 +376,27 @@ def phones(context: click.Context, person: str, end: str | None, club: str | Non
     from adapters.records import phones_of
 
     click.echo(_with_store(context, db, lambda store: phones_of(store, club, person, end)))
+
+
+@main.command()
+@click.argument("person", metavar="PERSON")
+@click.option("--end", is_flag=True, help="End the link instead.")
+@with_club
+@with_db
+@click.pass_context
+def calendar(context: click.Context, person: str, end: bool, club: str | None, db: str | None) -> None:
+    """Print a secret link by which a calendar program shows somebody's lessons, with how many retests are due.
+
+    It is served by sprung serve. There is one for each person; a new one ends the one before.
+    """
+    from adapters.records import calendar_of
+    from adapters.settings import address
+
+    page = address()
+    link, words = _with_store(context, db, lambda store: calendar_of(store, club, person, page, end=end))
+    click.echo(link)
+    if words:
+        click.echo(words, err=True)
 
 
 @main.command()

@@ -56,12 +56,16 @@ def told(error: Exception) -> Trouble:
     from adapters.web.webpush import NoWebPush
     from bot.lesson.plan.files import PlanErrors
     from bot.people.hall import HallErrors
+    from bot.people.table import TableErrors
     from bot.scheme.load import SchemeErrors
     from bot.step import Refused
+    from bot.whole import NoClub
 
     if isinstance(error, ScriptErrors | BadSettings | NoWebPush):
         return Trouble(str(error), WRONG_USAGE)
-    if isinstance(error, Refused | HallErrors | SchemeErrors | PlanErrors | NoHall | Unknown | Unprintable):
+    if isinstance(
+        error, Refused | HallErrors | SchemeErrors | PlanErrors | TableErrors | NoHall | NoClub | Unknown | Unprintable,
+    ):
         return Trouble(str(error))
     if isinstance(error, OSError):
         return Trouble(f"{error.filename or 'A file'}: {error.strerror or error}")

@@ -218,6 +218,22 @@ async def phones_of(store: Store, club: str | None, person: str, end: str | None
     return "\n".join(rows) or f"{who.name} is signed in on no phone."
 
 
+async def calendar_of(store: Store, club: str | None, person: str, page: str | None, *, end: bool) -> tuple[str, str]:
+    """A new link to somebody's lessons, and what it is in words; or, with `end`, that theirs was ended."""
+    from adapters.http.calendars import new_link
+
+    at = await the_club(store, club)
+    who = await the_person(store, at.id, person)
+    if end:
+        was = await store.end_feed(at.id, who.id)
+        return f"The link of {who.name} is ended." if was else f"{who.name} has no link.", ""
+    path = await new_link(store, at.id, who.id)
+    where = "" if page else "It stands behind the address at which sprung serve is reached (see SPRUNG_ADDRESS). "
+    return f"{(page or '').rstrip('/')}{path}", (
+        f"For {who.name}, shown this once: whoever has it sees when the lessons are and how many retests are due, and "
+        f"no child's name. {where}A link that they had before is ended.")
+
+
 async def local_clock(store: Store, text: str) -> datetime:
     """The instant of a wall-clock time where the first club is. Raises Unknown."""
     from adapters.clock import local_instant

@@ -66,11 +66,12 @@ class Voided:
 
 @dataclass(frozen=True, slots=True)
 class TickBrought:
-    """The roster says that a skill is ticked already."""
+    """A skill was ticked before we knew: the roster says so, or a coach (`by`). No family hears of it."""
 
     child: str
     skill: str
     on: date
+    by: str = ""
     kind: Literal["brought"] = "brought"
 
 
@@ -333,6 +334,16 @@ class Recorded:
     seq: int
     message: str
     fact: Fact
+
+
+@dataclass(frozen=True, slots=True)
+class Filed:
+    """A fact in the record with what it is found by. `by`: its own, else whoever sent the message."""
+
+    recorded: Recorded
+    by: str
+    lesson: str | None = None
+    class_id: str | None = None
 
 
 def in_force(record: tuple[Recorded, ...]) -> tuple[Recorded, ...]:

@@ -10,7 +10,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from bot.facts import LessonClosed, Mark, Recorded, TickBrought
+from bot.facts import GroupNamed, LessonClosed, Mark, Recorded, TickBrought
+from bot.fold import fold as group_key
 from bot.lesson.book import Agreed, AwardWay, Child, ClassBook, Contact
 from bot.lesson.timetable import day_in_zone
 from bot.marks.history import events
@@ -35,11 +36,12 @@ class Load:
     version: int                                # in force from now on
     scheme: Scheme | None
     children: Mapping[str, Child]               # new or changed
-    facts: tuple[TickBrought, ...]
+    facts: tuple[TickBrought | GroupNamed, ...]
     standings: Mapping[tuple[str, str], Standing]       # (child, skill): brought, or taken along to another class
     awards: Mapping[tuple[str, str], AwardWay]          # (child, award): taken along to another class
     contacts: Mapping[tuple[str, str], Contact]         # (child, parent): taken along
     agreed: Mapping[str, Agreed]                        # child: taken along
+    groups: Mapping[tuple[str, str], tuple[str, ...] | None]    # (class, name): new or changed
     sentences: tuple[str, ...]
     gone: int                                           # children who are not on the roster, and stay
 
@@ -75,6 +77,7 @@ def load(before: Snapshot | None, hall: Hall, now: datetime) -> Load:
     pairs = _pairs(present.children(), hall)
     children = _changed(present.children(), pairs)
     facts = _brought(present, pairs, hall.club, now)
+    groups = _grouped(present, pairs)
     taken, awards, contacts, agreed = _taken_along(present, children)
     schemes = present.schemes if scheme is None else {**present.schemes, version: scheme}
     standings = {**taken, **_standings(present, facts, schemes, hall.club)}
@@ -82,9 +85,11 @@ def load(before: Snapshot | None, hall: Hall, now: datetime) -> Load:
     changes = (
         *_of_club(present, hall.club), *_of_people(present, people), *of_scheme,
         *_of_children(present.children(), children, hall), *_several(len(facts), "tick", "ticks", "brought along"),
+        *_several(len(groups), "group", "groups", "named"),
     )
     return Load(
-        hall.club, people, version, scheme, children, facts, standings, awards, contacts, agreed,
+        hall.club, people, version, scheme, children, (*facts, *_named_groups(groups)), standings, awards, contacts,
+        agreed, groups,
         (*(changes or (NOTHING,)), *_kept(present, pairs, hall)), len(_missing(present, pairs)),
     )
 
@@ -143,9 +148,26 @@ def _brought(present: Present, pairs: Pairs, club: Club, now: datetime) -> tuple
     }
     today = day_in_zone(club, now)
     return tuple(
-        TickBrought(child.id, skill, today)
+        TickBrought(child.id, skill, dict(line.since).get(skill, today))
         for child, line in pairs for skill in dict.fromkeys(line.has) if (child.id, skill) not in have
     )
+
+
+Groups = dict[tuple[str, str], tuple[str, ...] | None]       # (class, name) → who is in it; None: nobody any more
+
+
+def _grouped(present: Present, pairs: Pairs) -> Groups:
+    """The groups that the roster says, where the class has them otherwise. A child leaves her other groups."""
+    said = {child.id: (child.class_id, group_key(line.group)) for child, line in pairs if line.group}
+    have = {(key, name): group for key, book in present.books.items() for name, group in book.groups.items()}
+    after = {key: tuple(one for one in group if said.get(one, key) == key) for key, group in have.items()}
+    for child, key in said.items():
+        after[key] = tuple(dict.fromkeys((*after.get(key, ()), child)))
+    return {key: group or None for key, group in after.items() if group != have.get(key)}
+
+
+def _named_groups(groups: Groups) -> Iterator[GroupNamed]:
+    return (GroupNamed(class_id, name, children or ()) for (class_id, name), children in groups.items())
 
 
 def _standings(

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Protocol
 
-from bot.facts import Recorded
+from bot.facts import Filed, Recorded
 from bot.lesson.book import ClassBook
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
@@ -73,6 +73,15 @@ class Phone:
     since: datetime
     ended: bool = False
     subscription: Subscription | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """A secret link by which a calendar program takes somebody's lessons. Only a digest of it is kept."""
+
+    digest: str
+    club: str
+    person: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +267,18 @@ class Store(Protocol):
     ) -> Awaitable[None]:
         """Where that phone is told of something while its page is closed; None: nowhere. An ended one is left alone."""
 
+    def keep_feed(self, feed: Feed) -> Awaitable[None]:
+        """Keep somebody's feed; the one that they had before ends. Raises Refused where there is no such person."""
+
+    def end_feed(self, club: str, person: str) -> Awaitable[bool]:
+        """End somebody's feed; False: they had none."""
+
+    def feed(self, digest: str) -> Awaitable[Feed | None]:
+        """The feed of that digest; None: there is none, or it was ended."""
+
+    def desk_of(self, club: str, person: str, now: datetime) -> Awaitable[Desk]:
+        """What somebody may look at. Nothing is written. Raises Refused where there is no such person."""
+
     def desk(
         self, channel: str, address: str, now: datetime, wants: Collection[Want] = ()
     ) -> Awaitable[Desk]:
@@ -301,6 +322,12 @@ class Store(Protocol):
         Where nobody can tell it is never called, so whoever waits for something looks by itself too.
         """
 
+    def whole(self, club: str) -> Awaitable[Whole]:
+        """A club with all that its record is made of, to be kept elsewhere. Raises Refused where there is none."""
+
+    def restore(self, whole: Whole) -> Awaitable[None]:
+        """Take in a club as it was elsewhere. Raises Refused where a club of that id is here already."""
+
     def forget(self, club: str, child: str) -> Awaitable[None]:
         """Remove a child and all that is kept of her, for good."""
 
@@ -326,3 +353,14 @@ class Snapshot:
     people: tuple[Person, ...]
     books: Mapping[str, ClassBook]
     record: tuple[Recorded, ...]        # every fact in order of receipt, the voids too
+
+
+@dataclass(frozen=True)
+class Whole:
+    """A club as it can be carried to another store. Who is reached where, and what was said, is no part of it."""
+
+    club: Club
+    schemes: Mapping[int, Scheme]
+    people: tuple[Person, ...]          # by id
+    books: Mapping[str, ClassBook]
+    record: tuple[Filed, ...]           # every fact in order of receipt, the voids too

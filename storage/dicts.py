@@ -12,9 +12,9 @@ from datetime import date, datetime
 from itertools import groupby
 from typing import Any
 
-from bot.facts import Recorded, Voided
+from bot.facts import Filed, Recorded, Voided
 from bot.lesson.book import ClassBook
-from bot.port import Change, Gateway, Key, Letter, Outgoing, Phone, Queue, Sight, Trouble, Waits
+from bot.port import Change, Feed, Gateway, Key, Letter, Outgoing, Phone, Queue, Sight, Trouble, Waits
 from bot.step import Invitation, Joined, Said, Shown, Want
 from bot.talk.state import Talk
 from storage.cache import Cache
@@ -25,7 +25,6 @@ from storage.shelf import (
     Due,
     Erasure,
     Everything,
-    Filed,
     Home,
     Lease,
     Memo,
@@ -57,6 +56,7 @@ class Data:
     keys: dict[str, Key] = field(default_factory=dict)                  # by digest
     gateways: dict[str, Gateway] = field(default_factory=dict)
     phones: dict[str, Phone] = field(default_factory=dict)              # by digest
+    feeds: dict[Pair, Feed] = field(default_factory=dict)               # club, person
     leases: dict[str, Lease] = field(default_factory=dict)
     troubles: dict[Pair, Trouble] = field(default_factory=dict)         # club, id
     sights: dict[tuple[str, date, str, Shown], Sight] = field(default_factory=dict)
@@ -265,6 +265,14 @@ class MemoryShelf:
         found = (one for one in self._data.phones.values() if (one.club, one.person) == (club, person))
         return tuple(sorted(found, key=lambda one: (one.since, one.id)))
 
+    def feed(self, digest: str) -> Feed | None:
+        """A calendar's link."""
+        return next((one for one in self._data.feeds.values() if one.digest == digest), None)
+
+    def feed_of(self, club: str, person: str) -> Feed | None:
+        """Somebody's."""
+        return self._data.feeds.get((club, person))
+
     def latest(self, club: str, person: str, after: int, limit: int) -> tuple[Said, ...]:
         """What was said to somebody last."""
         known = self._data.said.get((club, person), {})
@@ -350,6 +358,10 @@ class MemoryShelf:
             self._put(data.keys, key.digest, key)
         for phone in written.phones:
             self._put(data.phones, phone.digest, phone)
+        if written.feed is not None:
+            self._put(data.feeds, (club, written.feed.person), written.feed)
+        if written.feed_ended is not None:
+            self._put(data.feeds, (club, written.feed_ended), None)
         if written.lease is not None:
             self._put(data.leases, written.lease.name, written.lease)
         for trouble in written.troubles:

@@ -9,7 +9,18 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 
-from bot.facts import Fact, GroupNamed, HelperShowed, LookAsked, Mark, NewsReleased, ReasonGiven, RegisterTaken, Voided
+from bot.facts import (
+    Fact,
+    Filed,
+    GroupNamed,
+    HelperShowed,
+    LookAsked,
+    Mark,
+    NewsReleased,
+    ReasonGiven,
+    RegisterTaken,
+    Voided,
+)
 from bot.lesson.book import Changes, Child, ClassBook, Reminder
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
@@ -21,7 +32,7 @@ from bot.talk.state import Talk
 from storage import queue
 from storage.codec import ATTACHED, CHOICES, dump
 from storage.filing import child_of
-from storage.shelf import Erasure, Everything, Filed
+from storage.shelf import Erasure, Everything
 
 
 def erasure(whole: Everything, child_id: str) -> Erasure:

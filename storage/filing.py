@@ -6,9 +6,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from bot.facts import Fact, Mark, Recorded, Voided
+from bot.facts import Fact, Filed, Mark, Recorded, Voided
 from bot.step import Want
-from storage.shelf import Filed
 
 
 def file(recorded: Recorded, person: str, lesson: str | None) -> Filed:

@@ -12,7 +12,7 @@ from bot.facts import Recorded
 from bot.lesson.book import Changes, ClassBook
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
-from bot.port import Loaded, Snapshot
+from bot.port import Loaded, Snapshot, Whole
 from bot.reminders import queued
 from bot.step import Invitation, Refused
 from storage import erase, queue, unit
@@ -46,6 +46,14 @@ def snapshot(shelf: Shelf, club: str) -> Snapshot:
     )
 
 
+def whole(shelf: Shelf, club: str) -> Whole:
+    """A club to be kept elsewhere. Raises Refused where there is none of that name."""
+    _home(shelf, club)
+    all_ = shelf.everything(club)
+    people = tuple(all_.home.people[key] for key in sorted(all_.home.people))
+    return Whole(all_.home.club, all_.home.schemes, people, all_.books, all_.record)
+
+
 def _home(shelf: Shelf, club: str) -> Home:
     home = shelf.home(club)
     if home is None:
@@ -62,7 +70,7 @@ def load(shelf: Shelf, hall: Hall, now: datetime) -> Done[Loaded]:
     load = loading.load(None if before is None else snapshot(shelf, club), hall, now)
     changes = Changes(
         children=load.children, standings=load.standings, awards=load.awards, contacts=load.contacts,
-        agreed=load.agreed,
+        agreed=load.agreed, groups=load.groups,
     )
     first = shelf.last_fact(club) + 1
     message = f"hall:{micros(now)}:{first}"
@@ -114,6 +122,34 @@ def _books(shelf: Shelf, club: str, changes: Changes) -> dict[str, ClassBook]:
         if after != book:
             books[class_id] = after
     return books
+
+
+# --- taking in what was elsewhere -----------------------------------------------------------------------
+
+def restore(shelf: Shelf, whole: Whole) -> Done[None]:
+    """Take in a club. Raises Refused where one of that id is here already."""
+    club = whole.club.id
+    if shelf.home(club) is not None:
+        raise Refused(f"The club {club} is here already; nothing was changed. Say another database: --db FILE")
+    books = whole.books
+    changes = Changes(
+        children={key: child for book in books.values() for key, child in book.children.items()},
+        standings={(child, skill): one for book in books.values()
+                   for child, of in book.standings.items() for skill, one in of.items()},
+        lessons={key: lesson for book in books.values() for key, lesson in book.lessons.items()},
+        groups={(book.class_id, name): group for book in books.values() for name, group in book.groups.items()},
+        awards={(child, award): way for book in books.values()
+                for child, ways in book.awards.items() for award, way in ways.items()},
+        contacts={(child, parent): one for book in books.values()
+                  for child, of in book.contacts.items() for parent, one in of.items()},
+        agreed={child: one for book in books.values() for child, one in book.agreed.items()},
+        pace={(book.class_id, skill): pace for book in books.values() for skill, pace in book.pace.items()},
+    )
+    empty = {class_id: ClassBook(class_id, {}) for class_id in books}
+    home = Home(whole.club, {one.id: one for one in whole.people}, whole.schemes)
+    return Done(None, Written(
+        club, record=whole.record, changes=changes, books=books, queue=queue.difference(empty, books), home=home,
+    ))
 
 
 # --- people, invitations ----------------------------------------------------------------------------------

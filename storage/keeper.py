@@ -10,12 +10,13 @@ from dataclasses import replace
 
 from sqlalchemy import delete, update
 
+from bot.facts import Filed
 from bot.lesson.book import Changes, Child
 from bot.step import Joined, Said
 from storage import codec, rows, tables
 from storage import statements as ask
 from storage.session import Session
-from storage.shelf import SAID_KEPT, Erasure, Filed, Home, Posted, Queued, Written
+from storage.shelf import SAID_KEPT, Erasure, Home, Posted, Queued, Written
 from storage.sights import without_her
 
 OUTBOX = "outbox"       # the counter of unasked messages; a number is never used again
@@ -143,6 +144,10 @@ class Keeper:
             self._pad.put(tables.gateway_key, rows.key(key))
         for phone in written.phones:
             self._pad.put(tables.phone, rows.phone(phone))
+        if written.feed is not None:
+            self._pad.put(tables.feed, rows.feed(written.feed))
+        if written.feed_ended is not None:
+            self._pad.drop(tables.feed, written.club, written.feed_ended)
         if written.lease is not None:
             self._pad.put(tables.lease, rows.lease(written.lease))
         self._post(written.posted)

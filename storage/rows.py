@@ -10,15 +10,15 @@ from typing import Any
 
 from sqlalchemy import Row
 
-from bot.facts import FACT, Recorded
+from bot.facts import FACT, Filed, Recorded
 from bot.lesson.book import AwardWay, Child
 from bot.people.model import Person
-from bot.port import Gateway, Key, Letter, Phone, Sight, Subscription, Trouble
+from bot.port import Feed, Gateway, Key, Letter, Phone, Sight, Subscription, Trouble
 from bot.step import Invitation, Said, Shown
 from bot.talk.state import Talk
 from storage import codec
 from storage.filing import child_of, skill_of, target_of
-from storage.shelf import Answered, Filed, Lease, Posted, Queued, Reach
+from storage.shelf import Answered, Lease, Posted, Queued, Reach
 
 Values = dict[str, Any]
 
@@ -215,3 +215,15 @@ def trouble(one: Trouble) -> Values:
 def to_trouble(row: Row[Any]) -> Trouble:
     """What a fault kept from being handled back."""
     return Trouble(row.id, row.club, row.what, row.tries, row.kind, row.place, codec.instant(row.at))
+
+
+
+
+def feed(one: Feed) -> Values:
+    """A calendar's link."""
+    return {"club": one.club, "person": one.person, "digest": one.digest}
+
+
+def to_feed(row: Row[Any]) -> Feed:
+    """A calendar's link back."""
+    return Feed(row.digest, row.club, row.person)

@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Protocol
 
-from bot.facts import Recorded
+from bot.facts import Filed, Recorded
 from bot.lesson.book import Changes, ClassBook, Reminder
 from bot.people.model import Club, Person
-from bot.port import Change, Gateway, Key, Letter, Outgoing, Phone, Sight, Trouble, Waits
+from bot.port import Change, Feed, Gateway, Key, Letter, Outgoing, Phone, Sight, Trouble, Waits
 from bot.scheme.model import Scheme
 from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
@@ -50,16 +50,6 @@ class Answered:
     fingerprint: str
     seqs: tuple[int, ...]
     received_at: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Filed:
-    """A fact in the record with what it is found by. `by`: its own, else whoever sent the message."""
-
-    recorded: Recorded
-    by: str
-    lesson: str | None = None
-    class_id: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +155,8 @@ class Written:
     gateway: Gateway | None = None
     keys: tuple[Key, ...] = ()                          # new, or changed
     phones: tuple[Phone, ...] = ()                      # new, or changed
+    feed: Feed | None = None                            # in place of the one that the person had
+    feed_ended: str | None = None                       # whose
     lease: Lease | None = None
     outlived: tuple[Said, ...] = ()                     # old messages that go
     troubles: tuple[Trouble, ...] = ()                  # new, or tried once more
@@ -265,6 +257,12 @@ class Shelf(Protocol):
 
     def phones(self, club: str, person: str) -> tuple[Phone, ...]:
         """Somebody's phones, ended or not, the first one first."""
+
+    def feed(self, digest: str) -> Feed | None:
+        """The feed of that digest."""
+
+    def feed_of(self, club: str, person: str) -> Feed | None:
+        """Somebody's feed."""
 
     def latest(self, club: str, person: str, after: int, limit: int) -> tuple[Said, ...]:
         """What was said to somebody last, at most so many with a number beyond `after`; in order."""

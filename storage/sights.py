@@ -10,12 +10,13 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, datetime
 
+from bot.facts import Filed
 from bot.lesson.timetable import day_in_zone
 from bot.people.model import Club
 from bot.port import FORGOTTEN, Change, Sight, Trail
 from bot.step import Refused, Shown
 from storage.codec import instant
-from storage.shelf import Filed, Shelf, Written
+from storage.shelf import Shelf, Written
 from storage.unit import Done, sights
 
 OF_ITS_OWN = re.compile(r"(?:hall|wake:.*):(\d+):\d+", re.DOTALL)     # an id that the store made: the time is in it

@@ -13,7 +13,7 @@ from typing import Any
 
 from bot.facts import Recorded
 from bot.lesson.book import AwardWay, Child, ClassBook
-from bot.port import Change, Gateway, Key, Letter, Outgoing, Phone, Queue, Sight, Trouble, Waits
+from bot.port import Change, Feed, Gateway, Key, Letter, Outgoing, Phone, Queue, Sight, Trouble, Waits
 from bot.step import Invitation, Said, Want
 from bot.talk.state import Talk
 from storage import codec, rows, tables
@@ -296,6 +296,14 @@ class SqlShelf:
     def phones(self, club: str, person: str) -> tuple[Phone, ...]:
         """Somebody's phones."""
         return tuple(map(rows.to_phone, self._all(ask.PHONES, tables.phone, club=club, person=person)))
+
+    def feed(self, digest: str) -> Feed | None:
+        """A calendar's link."""
+        return next(map(rows.to_feed, self._all(ask.FEED, tables.feed, digest=digest)), None)
+
+    def feed_of(self, club: str, person: str) -> Feed | None:
+        """Somebody's."""
+        return next(map(rows.to_feed, self._all(ask.FEED_OF, tables.feed, club=club, person=person)), None)
 
     def latest(self, club: str, person: str, after: int, limit: int) -> tuple[Said, ...]:
         """What was said to somebody last."""

@@ -17,6 +17,7 @@ from storage.tables import (
     contact,
     counter,
     fact,
+    feed,
     gateway,
     gateway_key,
     heard,
@@ -157,6 +158,8 @@ LEASE = select(lease).where(lease.c.name == bindparam("name"))
 PHONE = select(phone).where(phone.c.digest == bindparam("digest"))
 PHONES = select(phone).where(phone.c.club == CLUB, phone.c.person == PERSON).order_by(phone.c.since, phone.c.id)
 ATTACHED = select(said).where(said.c.secret == bindparam("secret"))
+FEED = select(feed).where(feed.c.digest == bindparam("digest"))
+FEED_OF = select(feed).where(feed.c.club == CLUB, feed.c.person == PERSON)
 LATEST = select(said).where(
     said.c.club == CLUB, said.c.person == PERSON, said.c.seq > bindparam("after"),
 ).order_by(said.c.seq.desc()).limit(bindparam("limit"))

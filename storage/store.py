@@ -12,9 +12,23 @@ from typing import Any, TypeVar
 
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
-from bot.port import Gateway, Key, Letter, Loaded, Outgoing, Phone, Snapshot, Subscription, Trail, Trouble, Waits
+from bot.port import (
+    Feed,
+    Gateway,
+    Key,
+    Letter,
+    Loaded,
+    Outgoing,
+    Phone,
+    Snapshot,
+    Subscription,
+    Trail,
+    Trouble,
+    Waits,
+    Whole,
+)
 from bot.step import Desk, Invitation, Said, Shown, Wake
-from storage import house, letters, phones, sights, tidying, waking
+from storage import feeds, house, letters, phones, sights, tidying, waking
 from storage.shelf import Lease, Shelf
 from storage.trouble import TRIES
 from storage.unit import Done
@@ -60,6 +74,14 @@ class BaseStore(ABC):
     async def forget(self, club: str, child: str) -> None:
         """Remove a child."""
         await self._do(lambda shelf: house.forget(shelf, club, child), club)
+
+    async def whole(self, club: str) -> Whole:
+        """A club to be kept elsewhere."""
+        return await self._read(lambda shelf: house.whole(shelf, club))
+
+    async def restore(self, whole: Whole) -> None:
+        """Take in a club."""
+        await self._do(lambda shelf: house.restore(shelf, whole), whole.club.id)
 
     async def snapshot(self, club: str) -> Snapshot:
         """All of a club at one instant."""
@@ -140,6 +162,22 @@ class BaseStore(ABC):
     async def subscribe(self, club: str, person: str, phone: str, subscription: Subscription | None) -> None:
         """Where a phone is told while its page is closed."""
         await self._do(lambda shelf: phones.subscribe(shelf, club, person, phone, subscription), club)
+
+    async def keep_feed(self, feed: Feed) -> None:
+        """Keep somebody's feed."""
+        await self._do(lambda shelf: feeds.keep(shelf, feed), feed.club)
+
+    async def end_feed(self, club: str, person: str) -> bool:
+        """End somebody's feed."""
+        return await self._do(lambda shelf: feeds.end(shelf, club, person), club)
+
+    async def feed(self, digest: str) -> Feed | None:
+        """The feed of that digest."""
+        return await self._read(lambda shelf: shelf.feed(digest))
+
+    async def desk_of(self, club: str, person: str, now: datetime) -> Desk:
+        """What somebody may look at."""
+        return await self._do(lambda shelf: feeds.desk(shelf, club, person, now), club, shared=True)
 
     async def said(self, club: str, person: str, after: int, limit: int = 100) -> tuple[Said, ...]:
         """What was said to somebody last."""

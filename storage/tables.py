@@ -69,6 +69,11 @@ phone = Table(
     Index("phone_of_person", "club", "person", "since"),
 )
 
+# Whose lessons a calendar program may take by a secret link.
+feed = Table(
+    "feed", metadata, _key("club"), _key("person"), _text("digest"), Index("feed_by_digest", "digest", unique=True),
+)
+
 # A class's book.
 child = Table(
     "child", metadata, _key("club"), _key("child"), _text("class_id"),

@@ -19,6 +19,7 @@ from adapters.check.facts import Facts, File, Hall
 from adapters.halls import NoHall, read_folder
 from adapters.port import GROUP, Adapter
 from adapters.web.webpush import NoWebPush, read_key
+from bot.facts import TickBrought
 from bot.health import Looked
 from bot.load import load
 from bot.people.hall import Hall as HallFiles
@@ -124,8 +125,6 @@ def _hall(folder: Path, read: HallFiles | str, looked: Looked, now: datetime) ->
 def _compared(folder: Path, kept: Snapshot, read: HallFiles, now: datetime) -> Hall:
     again = load(kept, read, now)
     others = again.club != kept.club or again.scheme is not None or bool(again.people)
-    return Hall(
-        str(folder), children=len(again.children.keys() | {one.child for one in again.facts}), gone=again.gone,
-        others=others,
-    )
+    touched = again.children.keys() | {one.child for one in again.facts if isinstance(one, TickBrought)}
+    return Hall(str(folder), children=len(touched), gone=again.gone, others=others)
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from aiohttp import web
 
+from adapters.http.calendars import PATH, Calendars
 from adapters.http.described import described
 from adapters.http.desk import LARGEST_BODY, Desk, answer, only
 from adapters.http.doors import HEAD_WITHIN_S, Doors
@@ -44,6 +45,7 @@ def application(desk: Desk) -> web.Application:
         web.get("/healthz", about.alive),
         web.get("/readyz", about.ready),
         web.get("/metrics", about.metrics),
+        web.get(PATH, Calendars(desk).get),
         *pages.routes(desk),
     ])
     return app

@@ -57,6 +57,7 @@ class Desk:
         self.pages = Buckets(self.limits.pages, clock)
         self.listening = AtOnce(self.limits.listening)
         self._files = Buckets(self.limits.files, clock)
+        self.wrong_links = Buckets(self.limits.wrong_keys, clock)
         self._strangers = Buckets(self.limits.wrong_keys, clock)
 
     async def gateway(self, request: web.Request) -> str:

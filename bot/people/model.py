@@ -154,10 +154,12 @@ class Club(Frozen):
 
 
 class RosterLine(Frozen):
-    """A child as the roster names it. `has`: ids of the skills already ticked elsewhere."""
+    """A child as the roster names it. `has`: ids of the skills already ticked elsewhere; `since`: when, where known."""
 
     child: str
     class_id: str
     award: str
     has: tuple[str, ...] = ()
     id: str | None = None
+    since: tuple[tuple[str, date], ...] = ()
+    group: str = ""                     # of the class, as it is typed; empty: nothing is said of it

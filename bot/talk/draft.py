@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Any
 
 from bot.attached import Attachment
-from bot.facts import Fact, Mark, ReasonGiven, Recorded, RetestMoved
+from bot.facts import Fact, Mark, ReasonGiven, Recorded, RetestMoved, TickBrought
 from bot.frozen import replace
 from bot.lesson import lesson as lessons
 from bot.lesson.book import Agreed, AwardWay, Changes, Child, ClassBook, Contact, Reminder
@@ -492,7 +492,7 @@ class Draft:
 
 def _about(fact: Fact, child: str, skill: str) -> bool:
     """Does the fold of that child and skill look at this fact? Voids always."""
-    if isinstance(fact, Mark | ReasonGiven | RetestMoved):
+    if isinstance(fact, Mark | ReasonGiven | RetestMoved | TickBrought):
         return (fact.child, fact.skill) == (child, skill)
     return fact.kind == "voided"
 

@@ -31,6 +31,7 @@ _WHY: dict[requests.Why, str] = {
         "Type it like this: ruling cartwheel legs: a soft knee is fine. One skill, one point that must be seen, and "
         "after the colon at most 120 letters."
     ),
+    "needs list": "Type the class, a colon, and the names: add to tuesday: Ava Price, Ben Osei. No figures in names.",
     "ambiguous": "That can be read in too many ways, so nothing was recorded. Send it in shorter messages.",
     "word": "I don't know “{word}”, so nothing was recorded. Type it another way, or help.",
 }

@@ -121,8 +121,8 @@ def add(draft: Draft, request: requests.Add) -> None:
     if any(fold_text(child.name) == fold_text(name) for child in book.children.values()):
         draft.say(f"{name} is in {draft.class_(class_id).name} already.", *of_place(draft))
         return
-    award = _usual_award(draft, class_id)
-    child = Child(_new_id(draft, name), name, class_id, award)
+    award = usual_award(draft, class_id)
+    child = Child(new_id(draft, name), name, class_id, award)
     draft.record(ChildAdded(child.id, name, class_id, award))
     draft.put_child(child.id, child)
     draft.lesson_of_message = lesson.id if lesson is not None else None
@@ -130,13 +130,13 @@ def add(draft: Draft, request: requests.Add) -> None:
                       ("Undo", Undo(draft.message)))
 
 
-def _usual_award(draft: Draft, class_id: str) -> str:
+def usual_award(draft: Draft, class_id: str) -> str:
     """The award most children of the class work on."""
     awards = [child.award for child in draft.books[class_id].children.values()]
     return max(awards, key=awards.count) if awards else draft.scheme.awards[0].id
 
 
-def _new_id(draft: Draft, name: str) -> str:
+def new_id(draft: Draft, name: str) -> str:
     """An id that no child of the club can have: the message that brought her is in it."""
     from hashlib import blake2s
 

@@ -76,6 +76,25 @@ class Add:
 
 
 @dataclass(frozen=True, slots=True)
+class AddTo:
+    """`add to tuesday: Ava Price, Ben Osei`: a list of children for a class, the names as typed."""
+
+    class_id: str
+    names: tuple[str, ...]
+    kind: Literal["add to"] = "add to"
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """`ava has shoulder stand since may`: ticked before we knew. `since`: as typed; empty: nobody says when."""
+
+    child: str
+    skills: tuple[str, ...]
+    since: str = ""
+    kind: Literal["held before"] = "held before"
+
+
+@dataclass(frozen=True, slots=True)
 class NameGroup:
     """`red is ava ben chidi dara`."""
 
@@ -252,7 +271,7 @@ class Join:
 
 
 Typed = Annotated[
-    Mark | MarkLine | Note | Family | Add | NameGroup | Names | Points
+    Mark | MarkLine | Note | Family | Add | AddTo | Held | NameGroup | Names | Points
     | Start | Later | Agree | Cupboard | Spell | Owed | Standard | Same | Look | Rule | Watch | Say | Join
     | Music | Picture,
     Field(discriminator="kind"),
@@ -279,7 +298,7 @@ class WhichOne:
 
 Why = Literal[
     "word", "no child", "no verdict", "no skill", "time", "future", "too old", "too long", "empty", "aim",
-    "no side", "no such show", "needs name", "needs code", "needs way", "needs count", "needs spelling",
+    "no side", "no such show", "needs name", "needs code", "needs way", "needs count", "needs spelling", "needs list",
     "needs ruling", "ambiguous",
 ]
 

@@ -348,6 +348,24 @@ class BeginAnew:
 
 
 @dataclass(frozen=True, slots=True)
+class Enrol:
+    """These names are new children of this class, on this award."""
+
+    class_id: str
+    names: tuple[str, ...]
+    award: str
+    kind: Literal["enrol"] = "enrol"
+
+
+@dataclass(frozen=True, slots=True)
+class Relist:
+    """The list that was understood is not right: nothing of it is done, and it is said how to send another."""
+
+    class_id: str
+    kind: Literal["relist"] = "relist"
+
+
+@dataclass(frozen=True, slots=True)
 class Help:
     """What can be done here."""
 
@@ -358,6 +376,6 @@ Tap = (
     Answer | Some | Again | Watch | Another | Turn | Card | Register | Count | Leave | Correct | Reason | Reasons
     | Undo | Open | Shut | Do | Order | Quiet | Showed | Agree | Help
     | Release | ShowNews | WhomToHold | Hold | CutOff | EndAgreed | BeginAnew | Those
-    | WhoseNot | ButHers | HandOver | NamesRight | ChangeName | OrderSheet | EndRuling | NoLook
+    | WhoseNot | ButHers | HandOver | NamesRight | ChangeName | OrderSheet | EndRuling | NoLook | Enrol | Relist
 )
 TAP: TypeAdapter[Tap] = TypeAdapter(Annotated[Tap, Field(discriminator="kind")])

@@ -15,6 +15,7 @@ from bot.talk import (
     asides,
     awards,
     closing,
+    enrolling,
     family,
     handing,
     helper,
@@ -195,6 +196,10 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
             rulings.end(draft, tap)
         case t.BeginAnew():
             pacing.begin_anew(draft, tap)
+        case t.Enrol():
+            enrolling.enrol(draft, tap)
+        case t.Relist():
+            enrolling.relist(draft, tap)
         case _:
             help_(draft)
 
@@ -303,6 +308,10 @@ def _one(draft: Draft, request: requests.Typed) -> None:
             lessons.start(draft, request)
         case requests.Add():
             register.add(draft, request)
+        case requests.AddTo():
+            enrolling.listed(draft, request)
+        case requests.Held():
+            enrolling.held(draft, request)
         case requests.NameGroup():
             register.group(draft, request)
         case requests.Later():

@@ -25,6 +25,7 @@ from bot.facts import (
     RegisterTaken,
     RetestMoved,
     Ruling,
+    TickBrought,
     Voided,
     in_force,
 )
@@ -42,7 +43,7 @@ from bot.talk.state import Place
 from bot.talk.watching import carry_on, of_place, suggest
 
 TAKEN_BACK = (Mark, RegisterTaken, ChildNoted, LessonClosed, AwardMoved, GroupNamed, ChildAdded, RetestMoved,
-              HelperShowed, NewsReleased, PaceReset, CupboardChanged, NamePrinted, Ruling, LookAsked)
+              HelperShowed, NewsReleased, PaceReset, CupboardChanged, NamePrinted, Ruling, LookAsked, TickBrought)
 SENT = " Some of it was sent already: where that was a slip, take the mark back too, and the family is told so."
 
 
@@ -175,7 +176,7 @@ def _lessons(draft: Draft, mine: list[Recorded]) -> set[str]:
 
 def _pairs(draft: Draft, mine: list[Recorded], reopened: set[str]) -> None:
     """Fold anew what the message's marks touched, and what a close that is taken back had ended."""
-    kinds = (Mark, ReasonGiven, RetestMoved)
+    kinds = (Mark, ReasonGiven, RetestMoved, TickBrought)
     pairs = [(one.fact.child, one.fact.skill) for one in mine if isinstance(one.fact, kinds)]
     for book in draft.books.values():
         for child, of_child in book.standings.items():
@@ -272,6 +273,8 @@ def _what(draft: Draft, mine: Iterable[Recorded]) -> Iterable[str]:
             yield f"the group {fact.name}"
         elif isinstance(fact, ChildAdded):
             yield fact.name
+        elif isinstance(fact, TickBrought) and draft.knows(fact.child):
+            yield f"{draft.called(fact.child)} holding {words.inside(draft.skill(fact.skill).name)}"
         elif isinstance(fact, RetestMoved):
             yield "the later retest"
         elif isinstance(fact, HelperShowed):

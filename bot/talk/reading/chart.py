@@ -15,11 +15,14 @@ from bot.talk.reading.context import Context
 from bot.talk.reading.items import Item
 from bot.talk.reading.lexer import Found, Lexer, Near, Slip
 from bot.talk.reading.openings import (
+    HAS,
     code_joined,
     cupboard_counted,
     groups_named,
+    held_before,
     name_spelled,
     names_added,
+    names_listed,
     ruling_made,
     way_agreed,
 )
@@ -29,7 +32,7 @@ from bot.talk.reading.standard import Problem
 from bot.talk.reading.state import Histories, Reading, State
 from bot.talk.reading.tokens import Token, tokenise
 from bot.talk.reading.when import prefix
-from bot.talk.requests import Add, Agree, Cupboard, Join, MarkLine, Owed, Rule, Say, Spell, Typed
+from bot.talk.requests import Add, AddTo, Agree, Cupboard, Held, Join, MarkLine, Owed, Rule, Say, Spell, Typed
 
 MOST_STATES: Final = 64
 MIXED: Final = 10            # the rank of a message whose verdicts stand now before, now after the names
@@ -62,6 +65,7 @@ class Chart:
         self.problems: list[tuple[int, Problem]] = []       # where it was noticed, what it was
         self.refused: Problem | None = None                 # a time, a name or a code that can't be meant
         self.furthest = 0
+        self._has = any(token.word in HAS for token in tokens)
         self._histories = Histories()
         self._states: list[dict[State, int]] = []
 
@@ -159,7 +163,7 @@ class Chart:
             self._time(state, place, rank)
         if state.first or state.bag is not EMPTY:
             return
-        if word == "add":
+        if word == "add" and not (place == 0 and self._list(state, rank)):
             self._add(state, place, rank)
         elif word == "join" and place == 0:
             self._join(state, rank)
@@ -171,6 +175,8 @@ class Chart:
             self._spell(state, rank)
         elif word == "ruling" and place == 0:
             self._rule(state, rank)
+        elif self._has:
+            self._held(state, place, rank)
         for end, bag in groups_named(self.tokens, place, found):
             self._reach(end, state._replace(bag=bag, first="other"), rank)
 
@@ -203,6 +209,43 @@ class Chart:
         past = self._histories.number(state.past, Settled(tuple(Add(name) for name in names)))
         self._reach(end, state._replace(past=past, first="other"), rank)
 
+    def _list(self, state: State, rank: int) -> bool:
+        """`add to tuesday:` and names. Is it said so at all?"""
+        colon = next((token for token in self.tokens if token.word == ":"), None)
+        if len(self.tokens) < 3 or self.tokens[1].word != "to" or colon is None:
+            return False
+        ends = {found.end: found.item.ids for found in self.lexer.at(2) if found.item.kind == "class"}
+        ids = ends.get(self.tokens.index(colon), ())
+        names = names_listed(self.text, colon)
+        if len(ids) != 1 or not names:
+            self.refused = Problem("needs list", 0, 1)
+            return True
+        past = self._histories.number(state.past, Settled((AddTo(ids[0], names),)))
+        self._reach(len(self.tokens), State(past), rank)
+        return True
+
+    def _held(self, state: State, place: int, rank: int) -> None:
+        """One child and skills, each named as where one asks what is owed, and perhaps since when."""
+        size = len(self.tokens)
+        end = next((at for at in range(place, size) if self.tokens[at].kind == "sep"), size)
+        stop = self.tokens[end].start if end < size else len(self.text)
+        whose, skills, since = held_before(self.text[self.tokens[place].start:stop])
+        asked = [self._owed(f"owed {whose} {skill}") for skill in skills]
+        children = {one.children for one in asked if one is not None and one.skill is not None}
+        if not asked or None in asked or len(children) != 1 or any(one is None or one.skill is None for one in asked):
+            return
+        (whom,) = children
+        if len(whom) == 1:
+            held = Held(whom[0], tuple(one.skill for one in asked if one is not None and one.skill is not None), since)
+            past = self._histories.number(state.past, Settled((held,)))
+            self._reach(end, state._replace(past=past, first="other"), rank)
+
+    def _owed(self, asked: str) -> Owed | None:
+        """The one thing that such a question asks; None: none, or more than one."""
+        readings = Chart(asked, tokenise(asked), self.context).readings()
+        found = readings[0].requests if len(readings) == 1 and not readings[0].choices else ()
+        return found[0] if len(found) == 1 and isinstance(found[0], Owed) else None
+
     def _join(self, state: State, rank: int) -> None:
         code = code_joined(self.text, self.tokens)
         if not code:
@@ -224,11 +267,8 @@ class Chart:
 
     def _one_child(self, about: str) -> Owed | None:
         """The one child, and perhaps the skill, that these words name as where one asks what is owed."""
-        asked = f"owed {about}"
-        readings = Chart(asked, tokenise(asked), self.context).readings()
-        found = readings[0].requests if len(readings) == 1 and not readings[0].choices else ()
-        one = found[0] if len(found) == 1 else None
-        return one if isinstance(one, Owed) and len(one.children) == 1 else None
+        one = self._owed(f"owed {about}")
+        return one if one is not None and len(one.children) == 1 else None
 
     def _whole(self, state: State, word: str, asked: Typed, rank: int) -> None:
         """The whole message is this one request; a child of that name comes first."""

@@ -13,6 +13,12 @@ from bot.talk.reading.tokens import Token, tokenise
 from bot.talk.reading.words import NEVER_A_GROUP
 
 LONGEST_NAME: Final = 80
+MOST_NAMES: Final = 60
+MOST_SKILLS: Final = 12
+HAS: Final = frozenset({"has", "had", "holds", "held"})
+_BETWEEN: Final = re.compile(r"[,;\n]")
+_BULLET: Final = re.compile(r"^(?:\d{1,3}[.)]?|[-•*·–])\s+")
+_HELD: Final = re.compile(r"(.+?)\s+(?:has|had|holds|held)\s+(.+?)(?:\s+since\s+(.+))?", re.IGNORECASE)
 LONGEST_WAY: Final = 40
 LONGEST_RULING: Final = 120     # a line of a card
 LONGEST_GROUP: Final = 20       # it has to fit a label
@@ -33,6 +39,32 @@ def names_added(text: str, tokens: Sequence[Token], place: int) -> tuple[int, tu
         any(char.isalpha() for char in name) and len(name) <= LONGEST_NAME and not is_formula(name) for name in names
     )
     return end, names if fits else ()
+
+
+def names_listed(text: str, colon: Token) -> tuple[str, ...]:
+    """After `add to tuesday:`, the names as typed, on lines of their own or between commas; none where one is no name.
+
+    What a pasted list has before each name (a number, a dash, a dot) is left out.
+    """
+    parts = (_BULLET.sub("", part.strip()) for part in _BETWEEN.split(text[colon.stop:]))
+    names = tuple(dict.fromkeys(" ".join(name.split()).strip(".:! ") for name in parts if name.strip()))
+    fits = all(any(char.isalpha() for char in name) and len(name) <= LONGEST_NAME for name in names)
+    return names if fits and len(names) <= MOST_NAMES and all(map(_no_figures, names)) else ()
+
+
+def _no_figures(name: str) -> bool:
+    return not any(char.isdigit() for char in name)
+
+
+def held_before(text: str) -> tuple[str, tuple[str, ...], str]:
+    """`ava has shoulder stand, cartwheel since may`: whose, what, since when; all empty where it is said otherwise."""
+    found = _HELD.fullmatch(text.strip().rstrip(".!"))
+    if found is None:
+        return "", (), ""
+    skills = tuple(part.strip() for part in found[2].split(",") if part.strip())
+    if len(skills) > MOST_SKILLS or HAS & set(found[2].casefold().split()):
+        return "", (), ""
+    return found[1].strip(), skills, (found[3] or "").strip()
 
 
 def way_agreed(text: str, tokens: Sequence[Token]) -> tuple[str, str]:

@@ -16,8 +16,8 @@ from bot.talk.requests import Mark, MarkLine, Note, NotUnderstood, Understood, W
 LONGEST_TEXT: Final = 2000
 # Where several things are wrong the most telling is said.
 _TELLING: Final[tuple[Why, ...]] = (
-    "needs name", "needs code", "needs way", "needs count", "needs spelling", "aim", "no side", "no such show",
-    "ambiguous", "word", "no skill", "no child", "no verdict", "time",
+    "needs name", "needs code", "needs way", "needs count", "needs spelling", "needs list", "aim", "no side",
+    "no such show", "ambiguous", "word", "no skill", "no child", "no verdict", "time",
 )
 
 
