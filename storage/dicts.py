@@ -7,17 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import date, datetime
 from itertools import groupby
 from typing import Any
 
-from bot.facts import Filed, Recorded, Voided
+from bot.facts import Recorded, Voided
 from bot.lesson.book import ClassBook
 from bot.port import Change, Feed, Gateway, Key, Letter, Outgoing, Phone, Queue, Sight, Trouble, Waits
-from bot.step import Invitation, Joined, Said, Shown, Want
+from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
-from storage.cache import Cache
+from storage.data import Data, Pair
 from storage.filing import answers, target_of, with_voids
 from storage.shelf import (
     OVERDUE_AT_ONCE,
@@ -33,34 +33,6 @@ from storage.shelf import (
     Written,
 )
 from storage.sights import change, without_her
-
-Pair = tuple[str, str]
-
-
-@dataclass
-class Data:
-    """All that is kept."""
-
-    homes: dict[str, Home] = field(default_factory=dict)
-    books: dict[Pair, ClassBook] = field(default_factory=dict)           # club, class
-    known: dict[Pair, Pair] = field(default_factory=dict)                 # channel, address → club, person
-    invitations: dict[str, Invitation] = field(default_factory=dict)
-    talks: dict[Pair, Talk] = field(default_factory=dict)                # club, person
-    heard: dict[str, Answered] = field(default_factory=dict)
-    said: dict[Pair, dict[int, Said]] = field(default_factory=dict)
-    outbox: dict[int, tuple[str, str, int]] = field(default_factory=dict)
-    record: dict[str, dict[int, Filed]] = field(default_factory=dict)   # club → number → fact
-    cursor: dict[str, int] = field(default_factory=dict)
-    reaches: dict[Pair, Reach] = field(default_factory=dict)            # club, person
-    letters: dict[str, Posted] = field(default_factory=dict)            # by the id of the message
-    keys: dict[str, Key] = field(default_factory=dict)                  # by digest
-    gateways: dict[str, Gateway] = field(default_factory=dict)
-    phones: dict[str, Phone] = field(default_factory=dict)              # by digest
-    feeds: dict[Pair, Feed] = field(default_factory=dict)               # club, person
-    leases: dict[str, Lease] = field(default_factory=dict)
-    troubles: dict[Pair, Trouble] = field(default_factory=dict)         # club, id
-    sights: dict[tuple[str, date, str, Shown], Sight] = field(default_factory=dict)
-    memory: Cache = field(default_factory=Cache)                        # for what steps keep
 
 
 class MemoryShelf:

@@ -11,7 +11,8 @@ from typing import TypeVar
 
 from bot.step import Decide, Desk, Heard, Refused, Said, Want
 from storage import phones, unit
-from storage.dicts import Data, MemoryShelf
+from storage.data import Data
+from storage.dicts import MemoryShelf
 from storage.shelf import Shelf
 from storage.store import BaseStore, Plan
 

@@ -1,57 +1,45 @@
 """A step while it is being worked out: what was recorded so far, and the books as they are with it.
 
-What lives here: reading and changing within one step, and nothing about words. A draft belongs to one
+What lives here: changing within one step, and nothing about words; reading is in `looking.py`. A draft belongs to one
 call of `step` or `wake` and ends in a frozen `Stepped`.
 """
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from datetime import date, datetime, timedelta
-from functools import cached_property
-from typing import Any
+from collections.abc import Iterable
+from datetime import date, datetime
 
 from bot.attached import Attachment
 from bot.facts import Fact, Mark, ReasonGiven, Recorded, RetestMoved, TickBrought
 from bot.frozen import replace
 from bot.lesson import lesson as lessons
-from bot.lesson.book import Agreed, AwardWay, Changes, Child, ClassBook, Contact, Reminder
+from bot.lesson.book import Agreed, AwardWay, Changes, Child, Contact, Reminder
 from bot.lesson.lesson import Lesson
-from bot.lesson.line import Line
 from bot.lesson.pace import Pace
-from bot.lesson.timetable import day_in_zone, lesson_id, starts_at
+from bot.lesson.timetable import lesson_id, starts_at
 from bot.marks import history
 from bot.marks.awards import earned
-from bot.marks.standing import UNTRIED, Outcome, Rules, Standing, View, advance, fold, view
-from bot.people.model import Club, ClubClass, Person
-from bot.scheme.model import Award, Scheme, Skill
+from bot.marks.standing import Outcome, Standing, advance, fold
+from bot.scheme.model import Award
 from bot.step import Choice, Desk, InHand, Joined, Say, Seen, Shown, Stepped, Want
-from bot.talk.state import Offer, Question, Talk
+from bot.talk.looking import Looking
+from bot.talk.state import Offer, Question
 from bot.talk.taps import Tap
 
-CLOCKS_DIFFER = timedelta(seconds=30)       # those of two phones
 KEPT_OFFERS = 12    # messages whose choices can still be typed; tapped they can be for ever
 LAST_NUMBER = 99    # then numbers begin again: the first ones can no longer be typed by then
-NOTHING: Mapping[str, Standing] = {}
 LATEST = 2**62      # the receipt number of what this step itself records: after all that is kept
 
 
-class Draft:
+class Draft(Looking):
     """One step under way."""
 
     def __init__(self, desk: Desk, message: str, now: datetime, sent_at: datetime) -> None:
-        self.desk = desk
+        super().__init__(desk, now, sent_at)
         self.message = message
-        self.now = now
-        self.sent_at = sent_at
-        self.talk: Talk = desk.talk
         self.facts: list[Fact] = []
         self.says: list[Say] = []
         self.joined: Joined | None = None
         self.lesson_of_message: str | None = None
-        self._books: dict[str, ClassBook] = dict(desk.books)
-        self._not_in_books: dict[str, Mapping[str, Standing]] = {}  # child → all her standings, where one changed
-        self._rules: dict[tuple[int, str], Rules] = self.kept("rules")
-        self._views: dict[tuple[str, str], tuple[Standing, View]] = {}
         self._weighed: tuple[Mark, Standing, Standing, Outcome] | None = None       # the standing before it and after
         self._standings: dict[tuple[str, str], Standing] = {}
         self._lessons: dict[str, Lesson] = {}
@@ -65,177 +53,13 @@ class Draft:
         self._foreseen: InHand | None = None
         self._pace: dict[tuple[str, str], Pace | None] = {}
         self._shown: dict[Shown, None] = {}
-        mine = desk.me.children if desk.me is not None and desk.me.role == "parent" else None
-        self._class_of: dict[str, str] = {      # a parent knows no other child, though a whole book lies there
-            child: class_id for class_id, book in desk.books.items() for child in book.children
-            if mine is None or child in mine
-        }
 
-    # --- who and what ------------------------------------------------------------------------------
-
-    @cached_property
-    def club(self) -> Club:
-        """The club of whoever speaks. Only for people of a club."""
-        assert self.desk.club is not None
-        return self.desk.club
-
-    @cached_property
-    def me(self) -> Person:
-        """Whoever speaks. Only for people of a club."""
-        assert self.desk.me is not None
-        return self.desk.me
-
-    @cached_property
-    def scheme(self) -> Scheme:
-        """The scheme in force."""
-        return self.desk.scheme
-
-    @property
-    def books(self) -> dict[str, ClassBook]:
-        """The books of this person's classes, with what this step changed."""
-        if self._not_in_books:      # one new book for all the marks of a message
-            of_class: dict[str, dict[str, Mapping[str, Standing]]] = {}
-            for child, standings in self._not_in_books.items():
-                of_class.setdefault(self._class_of[child], {})[child] = standings
-            for class_id, changed in of_class.items():
-                self._books[class_id] = self._books[class_id].with_standings(changed)
-            self._not_in_books = {}
-        return self._books
-
-    @property
-    def own(self) -> tuple[ClubClass, ...]:
-        """The classes that whoever speaks is given today."""
-        return tuple(one for one in self.club.classes if one.id in self._books)
-
-    def kept(self, name: str) -> dict[Any, Any]:
-        """What this person's steps keep for each other under a name; each comes to the same without it."""
-        kept = self.desk.memo.setdefault(name, {})
-        assert isinstance(kept, dict)
-        return kept
-
-    def class_(self, class_id: str) -> ClubClass:
-        """A class of the club."""
-        return self.club.by_class[class_id]
-
-    def book_of(self, child: str) -> ClassBook:
-        """The book of a child's class."""
-        return self.books[self._class_of[child]]
-
-    def knows(self, child: str) -> bool:
-        """Is that a child whom this person may see?"""
-        return child in self._class_of
-
-    def child(self, child: str) -> Child:
-        """A child of one of the books."""
-        return self.book_of(child).children[child]
-
-    def called(self, child: str) -> str:
-        """What we call a child: first name, and as much more as tells two apart."""
-        return self.book_of(child).called[child]
-
-    def skill(self, skill: str) -> Skill:
-        """A skill of the scheme in force."""
-        return self.scheme.skills[skill]
-
-    def award_name(self, award: str) -> str:
-        """What an award is called; one that the scheme has no more, by its id."""
-        found = self.scheme.award_by_id(award)
-        return found.name if found is not None else award
-
-    def scheme_of(self, version: int) -> Scheme:
-        """A version of the scheme; one that was not kept is taken as it is now."""
-        return self.desk.schemes.get(version, self.scheme)
-
-    def rules(self, version: int, skill: str) -> Rules:
-        """What a skill asked under a version; a skill that came later is taken as it is now."""
-        known = self._rules.get((version, skill))
-        if known is not None:
-            return known
-        asked = version, skill
-        scheme = self.scheme_of(version)
-        if skill not in scheme.skills:
-            scheme, version = self.scheme, self.desk.version
-        return self._rules.setdefault(asked, Rules(version, scheme.skills[skill], scheme, self.club.tz))
-
-    def local(self, instant: datetime) -> datetime:
-        """An instant on the club's clock."""
-        return instant.astimezone(self.club.tz)
-
-    # --- lessons -----------------------------------------------------------------------------------
-
-    def lesson(self, lesson: str | None) -> Lesson | None:
-        """A lesson as it is now, or None."""
-        if lesson is None:
-            return None
-        book = self._books.get(lesson.rsplit("/", 1)[0])
-        return None if book is None else book.lessons.get(lesson)
-
-    def open_lesson(self) -> Lesson | None:
-        """The lesson this person is in, or the one open lesson of their classes; None where that is unclear."""
-        mine = self.lesson(self.talk.lesson)
-        if mine is not None and mine.is_open:
-            return mine
-        found = [one for book in self._books.values() for one in book.lessons.values() if one.is_open]
-        return found[0] if len(found) == 1 else None
-
-    def lesson_then(self) -> Lesson | None:
-        """The lesson that a word which names none is about: the open one, or the one that this person was in last.
-
-        What was sent before that was opened, and came late, is about the one before it on that day.
-        """
-        lesson = self.open_lesson() or self.lesson(self.talk.lesson)
-        if lesson is None or self._sent_by(lesson) >= lesson.opened_at:
-            return lesson
-        earlier = [
-            one for book in self._books.values() for one in book.lessons.values()
-            if one.day == lesson.day and one.opened_at <= self.sent_at
-        ]
-        return max(earlier, key=lambda one: one.opened_at, default=lesson)
-
-    def _sent_by(self, lesson: Lesson) -> datetime:
-        """When this message was sent, by the clock of whoever opened that lesson, as far as can be known."""
-        return self.sent_at if lesson.runner == self.me.id else self.sent_at + CLOCKS_DIFFER
-
-    def stood(self, line: Line) -> bool:
-        """Had that line been put up when this message was sent?"""
-        return line.asked_at <= self.sent_at + CLOCKS_DIFFER
-
-    def lesson_for(self, child: str, judged_at: datetime) -> Lesson | None:
-        """The lesson in which a judgement of that child at that time belongs, or None."""
-        day = day_in_zone(self.club, judged_at)
-        found = [
-            one for one in self.book_of(child).lessons.values() if one.day == day and one.holds(judged_at)
-        ]
-        return found[0] if found else None
+    # --- lessons and standings ---------------------------------------------------------------------
 
     def put_lesson(self, lesson: Lesson) -> None:
         """Set a lesson's state."""
         self._lessons[lesson.id] = lesson
         self._change(Changes(lessons={lesson.id: lesson}), lesson.class_id)
-
-    # --- standings ---------------------------------------------------------------------------------
-
-    def standing(self, child: str, skill: str) -> Standing:
-        """Where a child is with a skill now."""
-        return self.standings_of(child).get(skill, UNTRIED)
-
-    def standings_of(self, child: str) -> Mapping[str, Standing]:
-        """Skill id → standing, for the skills that anything was said of."""
-        changed = self._not_in_books.get(child)
-        return changed if changed is not None else self._books[self._class_of[child]].standings.get(child, NOTHING)
-
-    def view(self, child: str, skill: str) -> View:
-        """What that means at this moment."""
-        standing = self.standing(child, skill)
-        whose = ("" if standing is UNTRIED else child, skill)       # nobody's first try differs from another's
-        known = self._views.get(whose)
-        if known is not None and known[0] is standing:
-            return known[1]
-        seen_as = view(
-            standing, self.now, self.rules(self.desk.version, skill), lambda version: self.rules(version, skill),
-        )
-        self._views[whose] = standing, seen_as
-        return seen_as
 
     def put_standing(self, child: str, skill: str, standing: Standing) -> None:
         """Set a standing."""

@@ -15,7 +15,8 @@ from bot.scheme.model import Scheme
 from bot.step import Said
 from bot.talk import answering, compared, requests, undoing, watching, words
 from bot.talk import taps as t
-from bot.talk.draft import CLOCKS_DIFFER, Draft
+from bot.talk.draft import Draft
+from bot.talk.looking import CLOCKS_DIFFER
 from bot.talk.marking import left_of
 from bot.talk.reading import Context, Vocabulary
 from bot.talk.reading.fold import fold

@@ -4,7 +4,8 @@ from __future__ import annotations
 from datetime import timedelta
 
 from bot.step import Heard
-from bot.talk.draft import CLOCKS_DIFFER, Draft
+from bot.talk.draft import Draft
+from bot.talk.looking import CLOCKS_DIFFER
 
 BEHIND = timedelta(hours=24)
 

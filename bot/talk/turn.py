@@ -13,6 +13,7 @@ from bot.talk import (
     agreeing,
     answering,
     asides,
+    award_turn,
     awards,
     closing,
     enrolling,
@@ -175,7 +176,7 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
         case t.Order():
             awards.move(draft, tap)
         case t.WhoseNot() | t.ButHers() | t.HandOver() | t.NamesRight() | t.ChangeName() | t.OrderSheet():
-            _of_awards(draft, tap)
+            award_turn.tapped(draft, tap)
         case t.Quiet():
             lessons.quiet(draft, tap.lesson, tap.paused)
         case t.Release():
@@ -202,24 +203,6 @@ def _tapped_more(draft: Draft, tap: t.Tap) -> None:
             enrolling.relist(draft, tap)
         case _:
             help_(draft)
-
-
-def _of_awards(draft: Draft, tap: t.Tap) -> None:
-    match tap:
-        case t.WhoseNot():
-            handing.whose_not(draft, tap)
-        case t.ButHers():
-            handing.but_hers(draft, tap)
-        case t.HandOver(class_id, "list"):
-            handing.show_list(draft, class_id)
-        case t.HandOver():
-            handing.hand_over(draft, tap.class_id)
-        case t.NamesRight():
-            handing.names_right(draft, tap)
-        case t.ChangeName():
-            handing.change_name(draft, tap)
-        case _:
-            awards.order(draft)
 
 
 # --- texts -----------------------------------------------------------------------------------------
@@ -394,7 +377,7 @@ def _word(draft: Draft, word: str) -> None:
         case "everyone":
             _everyone(draft)
         case "awards" | "order" | "on order" | "sent" | "arrived" | "hand over" | "handed over" | "award list":
-            _award_word(draft, word)
+            award_turn.word(draft, word)
         case "news" | "send news" | "hold some":
             news.asked_for(draft, word)
         case "rulings":
@@ -412,26 +395,6 @@ def _word(draft: Draft, word: str) -> None:
                       "lesson, type close.", *watching.of_place(draft))
         case _:
             help_(draft) if word == "help" else _bare(draft, word)
-
-
-def _award_word(draft: Draft, word: str) -> None:
-    match word:
-        case "awards":
-            awards.awards(draft)
-        case "order":
-            awards.order(draft)
-        case "on order":
-            awards.all_on(draft, "ordered")
-        case "sent":
-            awards.all_on(draft, "sent")
-        case "arrived":
-            awards.all_on(draft, "arrived")
-        case "hand over":
-            handing.hand_over(draft)
-        case "award list":
-            handing.show_list(draft, None)
-        case _:
-            handing.all_handed_over(draft)
 
 
 def _everyone(draft: Draft) -> None:
