@@ -171,6 +171,18 @@ async def test_a_reminder_with_a_fault_is_put_aside(store, restarts):
     assert not any(name in repr(one) for name in (NAME, "jo", "ava", "rest/"))
 
 
+async def test_a_reminder_that_is_refused_is_no_fault(store):
+    """Where the store itself can't just now, a reminder waits for as long as it takes, and then comes."""
+    def busy(woken: Woken, desk: Desk) -> Stepped:
+        raise Refused("Not now.")
+
+    await store.step(heard("m1"), queueing(reminder("a", after=10)))
+    for n in range(TRIES + 1):
+        assert await woken(store, 60 + n, busy) == ([], True)
+    assert await woken(store, 70, waking()) == ([("jo", "due: a")], False)
+    assert await store.troubles() == ()
+
+
 async def test_a_reminder_that_was_put_aside_is_not_queued_again(store):
     """A step that still calls for it does not bring it back."""
     await store.step(heard("m1"), queueing(reminder("a", after=10)))
