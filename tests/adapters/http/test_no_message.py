@@ -20,6 +20,7 @@ WRONG = {
     "a long id": ({"id": "x" * 201}, "id", "m-1"),
     "an id with a blank": ({"id": "m 1"}, "id", "m-1"),
     "a loud channel": ({"channel": "SMS!"}, "channel", "sms"),
+    "a channel of ours": ({"channel": "console", "sender": "harbour-lane-hall/jo"}, "channel", "hears for itself"),
     "no phone number": ({"sender": "jo"}, "sender", "+447700900123"),
     "a number with no country": ({"sender": "07700 900123"}, "sender", "+447700900123"),
     "a number one digit short": ({"sender": "+44770090012"}, "sender", "+447700900123"),
