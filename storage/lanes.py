@@ -60,10 +60,11 @@ class Lanes(Generic[W]):
 
     def put(
         self, work: Callable[[W], Any], lane: Hashable | None = None, *, behind: Hashable | None = None,
+        longest_s: float | None = None,
     ) -> asyncio.Future[Any]:
         """Queue it in a lane; with none, in one of its own. Raises Refused once all is closed.
 
-        `behind`: another lane. While something is in that, it goes there.
+        `behind`: another lane. While something is in that, it goes there. `longest_s`: where it may take longer.
         """
         loop = asyncio.get_running_loop()
         errand = Errand(work, loop.create_future())
@@ -79,7 +80,7 @@ class Lanes(Generic[W]):
                 self._changed.notify()
             else:
                 waiting.append(errand)
-        patience = loop.call_later(self._longest_s, _give_up, errand.future)
+        patience = loop.call_later(longest_s or self._longest_s, _give_up, errand.future)
         errand.future.add_done_callback(lambda _: patience.cancel())
         return errand.future
 

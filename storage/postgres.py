@@ -11,8 +11,10 @@ from datetime import datetime
 from functools import partial
 from typing import Any, TypeVar
 
+from bot.people.hall import Hall
+from bot.port import Loaded, Snapshot
 from bot.step import Decide, Desk, Heard, Refused, Said, Want
-from storage import letters, migrations, phones, unit
+from storage import house, letters, migrations, phones, unit
 from storage import postgres_server as server
 from storage.lanes import Lanes
 from storage.postgres_notices import Notices
@@ -23,6 +25,7 @@ from storage.turns import Address, Memories, Turn, Turns, Work, club_turn, sende
 T = TypeVar("T")
 CONNECTIONS = 8     # of each process; what waits for the server's disk is committed together
 LONGEST_S = 12      # so long a message waits for a server that stands still: a little longer than for a lock there
+WHOLE_S = 120       # … and so long what is about all of a club, for which nobody stands in a hall
 
 
 class PostgresStore(BaseStore):
@@ -59,6 +62,19 @@ class PostgresStore(BaseStore):
         return self._by_sender(
             (channel, address), lambda shelf: phones.desk(shelf, channel, address, now, wants), looks=True
         )
+
+    async def load(self, hall: Hall, now: datetime) -> Loaded:
+        """Load or update a club."""
+        turn = club_turn(hall.club.id)
+        return await self._in_turn(lambda shelf: house.load(shelf, hall, now), turn, longest_s=WHOLE_S)
+
+    async def forget(self, club: str, child: str) -> None:
+        """Remove a child."""
+        await self._in_turn(lambda shelf: house.forget(shelf, club, child), club_turn(club), longest_s=WHOLE_S)
+
+    async def snapshot(self, club: str) -> Snapshot:
+        """All of a club at one instant."""
+        return await self._read(lambda shelf: house.snapshot(shelf, club), longest_s=WHOLE_S)
 
     async def settle(self, gateway: str, message: str, retry_at: datetime | None = None) -> bool:
         """That message is out, given up, or failed for now."""
@@ -115,15 +131,17 @@ class PostgresStore(BaseStore):
         """In the club's turn; of several processes that wake at once, one has it and the others go on to the next."""
         return await self._in_turn(plan, None if club is None else club_turn(club), patient=patient)
 
-    async def _in_turn(self, plan: Plan[T], turn: Turn | None, *, patient: bool = True) -> T:
+    async def _in_turn(
+        self, plan: Plan[T], turn: Turn | None, *, patient: bool = True, longest_s: float | None = None,
+    ) -> T:
         """After what waits for that turn here."""
         work = Work(plan, frozenset(() if turn is None else (turn,)), patient=patient)
-        done: T = await self._lanes.put(lambda one: one.do(work, turn), turn)
+        done: T = await self._lanes.put(lambda one: one.do(work, turn), turn, longest_s=longest_s)
         return done
 
-    async def _read(self, ask: Callable[[Shelf], T]) -> T:
+    async def _read(self, ask: Callable[[Shelf], T], *, longest_s: float | None = None) -> T:
         """On any connection."""
-        found: T = await self._lanes.put(lambda turns: turns.read(ask))
+        found: T = await self._lanes.put(lambda turns: turns.read(ask), longest_s=longest_s)
         return found
 
     def _by_sender(self, address: Address, plan: Plan[T], *, looks: bool = False) -> asyncio.Future[T]:

@@ -89,10 +89,12 @@ async def test_what_was_given_up_is_not_begun() -> None:
 
 async def test_a_long_lane_holds_up_no_other(lanes: Lanes[Nothing]) -> None:
     """Lanes take turns: one message behind a thousand of another club does not wait for all of them."""
-    order: list[int] = []
+    order, all_there = list[int](), threading.Event()
+    first = [lanes.put(lambda _: all_there.wait(60), n) for n in range(3)]
     many = [lanes.put(noting(order, n), n % 3) for n in range(999)]
     late = lanes.put(noting(order, -1), "late")
-    await asyncio.gather(*many, late)
+    all_there.set()
+    await asyncio.gather(*first, *many, late)
     assert order.index(-1) < 900
 
 

@@ -1,6 +1,6 @@
 """A week of a club, over good lines and over bad ones: it comes to the same, and each reminder is told once.
 
-`SPRUNG_CLASSES` says how many classes the club has (6 where it is not set; 30 for a whole club). What is delivered
+`SPRUNG_CLASSES` says how many classes the club has (3 where it is not set; 30 for a whole club). What is delivered
 late or out of order has the time at which it was sent. Of every message it is asked first whether anything that was
 sent before it came could have been sent without it, or would mean something else (`Sent.needs`):
 
@@ -29,7 +29,7 @@ from tests.postgres import address_of
 from tests.talk.bad_line import BadLine, Delivery, Needs, delivered
 from tests.talk.week import MONDAY, Author, Programs, Sent
 
-CLASSES = int(os.environ.get("SPRUNG_CLASSES", "6"))
+CLASSES = int(os.environ.get("SPRUNG_CLASSES", "3"))
 SEED = 20261123
 BY_TIMETABLE = ("before", "eve", "awards")
 
