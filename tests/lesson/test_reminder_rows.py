@@ -191,7 +191,7 @@ def test_what_goes_by_the_timetable_is_not_queued_for_the_past():
 
 
 def test_a_second_look_is_asked_until_it_makes_no_sense() -> None:
-    """Whoever is asked is asked at once; not once all is seen, declined, over or paused. Then both hear, or the asker."""
+    """Asked at once; no more once all is seen, declined, over or paused. Then both hear of it, or the asker alone."""
     asked = LookAsked(LESSON, "jo", "sam", ("ava",), "stand", 1, at(24, "17:10"))
     book, now = with_lesson(opened(), asked), at(24, "17:11")
     assert of("look", book, now) == {("sam", "24 17:10")}
