@@ -67,3 +67,8 @@ def test_a_tick_that_was_brought_along_is_one_seen():
     """Of Ben we know only that he has it: for the others that is one more seen, as the planner always took it."""
     brought, _ = advance(UNTRIED, TickBrought("ben", "hop", NOW.date()), lambda _: RULES)
     assert record(ben=brought).of("ava").mean == pytest.approx(5 / 6)
+
+
+def test_her_own_marks_are_not_counted_twice():
+    """Ben's own seen stands on top of what the others have shown, and not in it too: 12 x 4/5 and one, of 13."""
+    assert record(ben=standing(("seen", timedelta(0)))).of("ben").mean == pytest.approx((12 * 0.8 + 1) / 13)

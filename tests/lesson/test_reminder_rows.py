@@ -6,7 +6,16 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from bot.facts import ChildNoted, LessonClosed, LessonOpened, LessonPaused, NewsReleased
+from bot.facts import (
+    ChildNoted,
+    LessonClosed,
+    LessonOpened,
+    LessonPaused,
+    LookAsked,
+    LookDeclined,
+    Mark,
+    NewsReleased,
+)
 from bot.lesson.book import Child, ClassBook, Contact
 from bot.lesson.lesson import advance
 from bot.marks.standing import Last, Standing
@@ -179,3 +188,20 @@ def test_what_goes_by_the_timetable_is_not_queued_for_the_past():
     """History begins when a club is loaded."""
     pending, _ = queued(BOOK, CLUB, at(24, "16:45"))
     assert not {f"{one.due_at:%d %H:%M}" for one in pending.values()} & {"24 16:30", "23 18:00"}
+
+
+def test_a_second_look_is_asked_until_it_makes_no_sense() -> None:
+    """Asked at once; no more once all is seen, declined, over or paused. Then both hear of it, or the asker alone."""
+    asked = LookAsked(LESSON, "jo", "sam", ("ava",), "stand", 1, at(24, "17:10"))
+    book, now = with_lesson(opened(), asked), at(24, "17:11")
+    assert of("look", book, now) == {("sam", "24 17:10")}
+    assert of("look", with_lesson(book, LessonPaused(LESSON, True, now)), now) == set()
+    assert of("look", with_lesson(book, LessonClosed(LESSON, "jo", now)), now) == set()
+    assert of("look", with_lesson(book, ChildNoted(LESSON, "ava", "away", now)), now) == set()
+    declined = with_lesson(book, LookDeclined(LESSON, "sam", "stand", asked.at, now))
+    assert (of("look", declined, now), of("no look", declined, now)) == (set(), {("jo", "24 17:10")})
+    look = Mark("m#0", "ava", "stand", LESSON, "seen", "sam", now, now, 1, look="second look", show=1)
+    looked = with_lesson(book, look)
+    assert (of("look", looked, now), of("compared", looked, now)) == (set(), set())
+    both = with_lesson(looked, Mark("n#0", "ava", "stand", LESSON, "seen", "jo", at(24, "17:12"), now, 1))
+    assert of("compared", both, now) == {("jo", "24 17:12"), ("sam", "24 17:12")}
