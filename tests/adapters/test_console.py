@@ -4,6 +4,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from types import SimpleNamespace
 from zoneinfo import ZoneInfo
 
@@ -17,9 +18,12 @@ from adapters.console.chat import BAD_DAY, CARRIES, CHANNEL, Console, address
 from adapters.console.keyboard import Keyboard
 from adapters.console.layout import ROUND, body, boxed, clean, columns, stamped, wrap
 from adapters.console.layout import words as layout_words
+from adapters.console.saved import Saved
 from adapters.console.screen import Screen
+from adapters.files.click import track
 from adapters.halls import DEMO_HALL, read_folder
 from adapters.service import Service
+from bot.attached import Click
 from bot.port import Store
 from bot.step import Said
 from storage import open_store
@@ -195,3 +199,21 @@ async def test_a_long_line_at_the_prompt_is_cleared_whole(
     monkeypatch.setenv("COLUMNS", "40")
     typed = "ava, ben, chidi and dara seen shoulder stand"
     assert await reminded(make_service, typed) == f"\x1b[1A\r\x1b[J16:58  due 0\n> {typed}"
+
+
+async def test_a_sound_is_saved_and_a_picture_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """In a terminal a click is a file whose place is said, gone when one leaves; a picture is told in words."""
+    kept: list[tuple[Path, bytes]] = []
+    close = Saved.close
+
+    def look_and_close(saved: Saved) -> None:
+        kept.extend((one, one.read_bytes()) for one in Path(saved._folder.name).iterdir())
+        close(saved)
+
+    monkeypatch.setattr(Saved, "close", look_and_close)
+    printed = await talk(Service, "click 120 4 eights\ngrid\n", still(), beside=False)
+    ((path, body_),) = kept
+    assert f"Saved until you leave: {path}" in printed
+    assert body_ == track(Click(120, 4))
+    assert not path.exists()
+    assert "Owed: shoulder stand 8" in printed
