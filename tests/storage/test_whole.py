@@ -109,10 +109,14 @@ async def with_store(url: str, do: Callable[[Store], Awaitable[Any]]) -> Any:
 def test_every_store_takes_a_club_in(url: str) -> None:
     """A lesson with marks, a parent, a group, what was agreed and what is due comes to every kind of store."""
     here = Hall()
-    live(here, [("say", "jo", "ava, ben seen stand"), ("say", "jo", "red is ava ben"), ("parent", "petra", "ava"),
+    live(here, [("say", "jo", "hop"), ("tap", "jo", "Go"), ("wait", 25, None), ("tap", "jo", "All seen"),
+                ("wait", 30, None), ("tap", "jo", "All seen"), ("say", "jo", "ava, ben seen stand"),
+                ("say", "jo", "red is ava ben"), ("parent", "petra", "ava"),
                 ("say", "jo", "agree ava wheel: seated"), ("wait", 61, None), ("say", "sam", "ava seen stand"),
                 ("say", "jo", "ben not yet stand"), ("say", "jo", "undo"), ("say", "jo", "close")])
     whole = read(written(here.run(here.store.whole("bench")), NOW))
+    tuesday = whole.books["tue"]
+    assert all((tuesday.pace, tuesday.groups, tuesday.agreed, tuesday.contacts, tuesday.standings, tuesday.lessons))
     assert whole == here.run(here.store.whole("bench"))
 
     at = here.clock.now() + timedelta(days=1)
