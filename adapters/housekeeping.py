@@ -9,6 +9,8 @@ import logging
 from datetime import timedelta
 
 from adapters.clock import Clock
+from bot.lesson.timetable import day_in_zone
+from bot.people.consent import months_before
 from bot.port import Store
 from bot.step import Refused
 
@@ -39,5 +41,9 @@ class Housekeeping:
         await self._store.prune(now)        # who saw what too long ago
         said_before = now - SAID_FOR
         for club in await self._store.clubs():
+            left_before = months_before(day_in_zone(club, now), club.keep_months)
+            for child in await self._store.outlived(club.id, left_before):
+                await self._store.forget(club.id, child)
+                LOG.info("a child who left long ago is forgotten")
             while await self._store.tidy(club.id, said_before):
                 await asyncio.sleep(0)

@@ -54,7 +54,7 @@ async def enrolled(store: Store, club: str | None, given: Given, now: datetime) 
     table = read_list(given.file, given.encoding, given.sheet)
     columns = guess(table, known.scheme, at, [child.name for child in known.children.values()], given.columns)
     found = enrol(table, columns, known, _asked(known, given))
-    hall = Hall(known.scheme, at, tuple(one for one in whole.people if one.role != "parent"), found.lines)
+    hall = Hall(known.scheme, at, tuple(one for one in whole.people if one.role != "parent"), found.lines, whole=False)
     leaving = _leaving(found, given.gone)
     words = [f"{given.file.name} is {table.read_as}.", *explained(columns), "", *told(found, known)]
     if found.questions:

@@ -7,8 +7,8 @@ away that somebody has judged: a skill with marks is retired, a child who is not
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 
 from bot.facts import GroupNamed, LessonClosed, Mark, Recorded, TickBrought
 from bot.fold import fold as group_key
@@ -75,7 +75,7 @@ def load(before: Snapshot | None, hall: Hall, now: datetime) -> Load:
     scheme, of_scheme = next_scheme(present.scheme, hall.scheme, judged)
     version = max(present.schemes, default=0) + (scheme is not None)
     pairs = _pairs(present.children(), hall)
-    children = _changed(present.children(), pairs)
+    children = _changed(present.children(), pairs) | _left(present, pairs, hall, day_in_zone(hall.club, now))
     facts = _brought(present, pairs, hall.club, now)
     groups = _grouped(present, pairs)
     taken, awards, contacts, agreed = _taken_along(present, children)
@@ -134,6 +134,12 @@ def _new_id(line: RosterLine, ids: set[str]) -> str:
 
 def _changed(known: Mapping[str, Child], pairs: Pairs) -> dict[str, Child]:
     return {child.id: child for child, _ in pairs if known.get(child.id) != child}
+
+
+def _left(present: Present, pairs: Pairs, hall: Hall, today: date) -> dict[str, Child]:
+    """Who is on a whole roster no more: from today on, she has left."""
+    missing = _missing(present, pairs) if hall.whole else ()
+    return {child.id: replace(child, left_on=today) for child in missing if child.left_on is None}
 
 
 # --- what they bring ------------------------------------------------------------------------------------
@@ -281,18 +287,20 @@ def _of_child(was: Child, child: Child, hall: Hall) -> Iterator[str]:
         yield f"{child.name} now works on {child.award if award is None else award.name}."
 
 
-def _missing(present: Present, pairs: Pairs) -> list[str]:
+def _missing(present: Present, pairs: Pairs) -> list[Child]:
     listed = {child.id for child, _ in pairs}
-    return [child.name for key, child in present.children().items() if key not in listed]
+    return [child for key, child in present.children().items() if key not in listed]
 
 
 def _kept(present: Present, pairs: Pairs, hall: Hall) -> Iterator[str]:
     """Who is not in the files any more, and stays."""
-    missing = _missing(present, pairs)
+    missing = [child.name for child in _missing(present, pairs)]
     stay = "stays" if len(missing) == 1 else "stay"
     yield from _several(len(missing), "child", "children", f"not on the roster {stay}{_named(missing)}")
     if missing:
         yield f'Who has left for good is removed by: sprung forget "{missing[0]}"'
+        if hall.whole:
+            yield f"Of whom nothing is recorded for {hall.club.keep_months} months is forgotten by itself."
     ours = {key for key, one in present.people.items() if one.role != "parent"}
     left = len(ours - {one.id for one in hall.people})
     yield from _several(left, "person", "people", "no longer in the club file stay" + ("s" if left == 1 else ""))

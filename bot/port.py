@@ -331,6 +331,9 @@ class Store(Protocol):
     def forget(self, club: str, child: str) -> Awaitable[None]:
         """Remove a child and all that is kept of her, for good."""
 
+    def outlived(self, club: str, left_before: date) -> Awaitable[tuple[str, ...]]:
+        """The children who left before that day, and of whom nothing was recorded from then on; their ids, in order."""
+
     def tidy(self, club: str, said_before: datetime) -> Awaitable[int]:
         """Take away some of the answers and reminders of a club that are older than that; how many went.
 

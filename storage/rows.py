@@ -91,11 +91,17 @@ def queued(club: str, class_id: str, key: str, one: Queued) -> Values:
     }
 
 
+def to_child(row: Row[Any]) -> Child:
+    """A child."""
+    left_on = None if row.left_on is None else date.fromisoformat(row.left_on)
+    return Child(row.child, row.name, row.class_id, row.award, left_on)
+
+
 def child(club: str, one: Child, place: int) -> Values:
     """A child in her place in the class."""
     return {
         "club": club, "child": one.id, "class_id": one.class_id, "place": place, "name": one.name,
-        "award": one.award,
+        "award": one.award, "left_on": None if one.left_on is None else one.left_on.isoformat(),
     }
 
 

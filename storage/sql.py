@@ -12,7 +12,7 @@ from itertools import groupby
 from typing import Any
 
 from bot.facts import Recorded
-from bot.lesson.book import AwardWay, Child, ClassBook
+from bot.lesson.book import AwardWay, ClassBook
 from bot.port import Change, Feed, Gateway, Key, Letter, Outgoing, Phone, Queue, Sight, Trouble, Waits
 from bot.step import Invitation, Said, Want
 from bot.talk.state import Talk
@@ -129,7 +129,7 @@ class SqlShelf:
         reminders = self._all(ask.REMINDERS, **whose)
         return ClassBook(
             class_id,
-            {row.child: Child(row.child, row.name, row.class_id, row.award) for row in children},
+            {row.child: rows.to_child(row) for row in children},
             standings,
             {row.lesson: codec.LESSON.validate_json(row.body) for row in self._all(ask.LESSONS, **whose)},
             {row.name: codec.NAMES.validate_json(row.children) for row in self._all(ask.GROUPS, **whose)},

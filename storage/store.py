@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, TypeVar
 
 from bot.people.hall import Hall
@@ -182,6 +182,10 @@ class BaseStore(ABC):
     async def said(self, club: str, person: str, after: int, limit: int = 100) -> tuple[Said, ...]:
         """What was said to somebody last."""
         return await self._read(lambda shelf: shelf.latest(club, person, after, limit))
+
+    async def outlived(self, club: str, left_before: date) -> tuple[str, ...]:
+        """Who left so long ago."""
+        return await self._read(lambda shelf: tidying.outlived(shelf, club, left_before))
 
     async def tidy(self, club: str, said_before: datetime) -> int:
         """Old answers and reminders go."""

@@ -78,7 +78,7 @@ feed = Table(
 child = Table(
     "child", metadata, _key("club"), _key("child"), _text("class_id"),
     Column("place", Integer, nullable=False),       # the order within the class
-    _text("name"), _text("award"),
+    _text("name"), _text("award"), _text("left_on", empty=True),
     Index("child_of_class", "club", "class_id", "place"),
 )
 standing = Table("standing", metadata, _key("club"), _key("child"), _key("skill"), _text("body"))

@@ -25,6 +25,7 @@ class Child:
     name: str
     class_id: str
     award: str
+    left_on: date | None = None         # the first day on which the roster named her no more
 
     @property
     def first(self) -> str:

@@ -23,6 +23,11 @@ def renewal_due(given: date) -> date:
     return _months_after(given, RENEWAL_MONTHS)
 
 
+def months_before(day: date, months: int) -> date:
+    """The day so many months earlier, or the last one of a month that is too short."""
+    return _months_after(day, -months)
+
+
 def _months_after(day: date, months: int) -> date:
     year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
     first = date(year, month + 1, 1)

@@ -27,12 +27,16 @@ class HallErrors(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Hall:
-    """A club as its folder describes it. `roster`: the children in the order of the list."""
+    """A club as its folder describes it. `roster`: the children in the order of the list.
+
+    `whole`: whoever is not on the list has left; else it is a list of some.
+    """
 
     scheme: Scheme
     club: Club
     people: tuple[Person, ...]
     roster: tuple[RosterLine, ...]
+    whole: bool = True
 
 
 def read_hall(scheme_text: str, club_text: str, roster_text: str) -> Hall:

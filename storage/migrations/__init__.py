@@ -12,7 +12,7 @@ from sqlalchemy import Connection, inspect, text
 from bot.step import Refused
 
 # In order; a test compares them with the files.
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010", "0011")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010", "0011", "0012")
 HEAD = REVISIONS[-1]
 HERE = Path(__file__).parent
 NEWER = "This database was written by a newer version of the program. Please update the program."

@@ -1,10 +1,11 @@
 """What goes by itself while a program runs."""
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 from adapters.housekeeping import Housekeeping
-from tests.talk.hall import START, Hall
+from bot.people.hall import read_hall
+from tests.talk.hall import CLUB, ROSTER, SCHEME, START, Hall
 
 
 def test_old_answers_go_after_sixty_days_and_not_before():
@@ -22,4 +23,25 @@ def test_old_answers_go_after_sixty_days_and_not_before():
     assert left() == 20
     hall.clock.move_to(hall.clock.now() + timedelta(seconds=1))
     assert left() == 6
+    hall.close()
+
+
+def test_who_left_is_forgotten_by_itself():
+    """Once a child is on no roster and nothing was recorded of her for `keep_months` (24 here): not a day earlier."""
+    hall = Hall()
+    hall.say("jo", "start")
+    hall.say("jo", "everyone")
+    hall.say("jo", "ava, ben seen hop")
+    keep = Housekeeping(hall.store, hall.clock)
+    roster = ROSTER.replace("Ava Price,tue,one,\n", "")
+    hall.run(hall.store.load(read_hall(SCHEME.format(ways=""), CLUB.format(name="Bench", cls="tue"), roster), START))
+
+    def known() -> list[str]:
+        hall.run(keep.once())
+        return [one.name for one in hall.snapshot().books["tue"].children.values()]
+
+    hall.clock.move_to(datetime(2028, 11, 24, 12, tzinfo=UTC))
+    assert "Ava Price" in known()
+    hall.clock.move_to(datetime(2028, 11, 25, 12, tzinfo=UTC))
+    assert known() == ["Ben Okafor", "Chidi Eze", "Dara Lund", "Efa Morgan", "Finn Moss"]
     hall.close()

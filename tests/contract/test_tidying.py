@@ -4,7 +4,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from bot.port import Gateway, Key
-from tests.contract.club import NOW, heard, queueing, reminder, saying, waking
+from tests.contract.club import NOW, hall, heard, mark, queueing, reminder, saying, stepped, waking
 
 OLD = NOW + timedelta(days=1)
 
@@ -67,3 +67,16 @@ async def test_what_is_on_its_way_stays_until_it_is_out(store):
     assert await store.tidy("bench", OLD) == 1
     assert await store.outbox(0) == ()
     assert sent.text not in await texts(store, "jo")
+
+
+async def test_who_left_long_ago_is_told(store):
+    """Who left before a day and was not marked since; not who was marked, or left later. A restart changes nothing."""
+    await store.load(hall(roster="child,class,award,has,id\nZuleika Canary,fri,one,,zu\n"), NOW)
+    tomorrow = NOW.date() + timedelta(days=1)
+    assert await store.outlived("bench", NOW.date()) == ()
+    assert await store.outlived("bench", tomorrow) == ("ava", "ben")
+    late = mark("late", "ben", at=NOW + timedelta(days=3))
+    await store.step(heard("late"), lambda heard, desk: stepped(desk, "ok", facts=(late,)))
+    await store.restart()
+    assert await store.outlived("bench", tomorrow) == ("ava",)
+    assert await store.outlived("elsewhere", tomorrow) == ()

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 import pytest
@@ -123,6 +123,7 @@ async def test_a_name_that_two_bear_is_nobody_s(club: Loading) -> None:
     assert said == (
         "1 child added: Ava Price.", "1 child not on the roster stays: Ava Price.",
         'Who has left for good is removed by: sprung forget "Ava Price"',
+        "Of whom nothing is recorded for 24 months is forgotten by itself.",
     )
     assert set(await club.children()) == {"a", "b", "c"}
 
@@ -149,8 +150,28 @@ async def test_who_is_not_on_the_roster_stays(club: Loading) -> None:
     assert await club.load(hall()) == (
         "Nothing has changed.", "2 children not on the roster stay: Ava Price, Ben Okafor.",
         'Who has left for good is removed by: sprung forget "Ava Price"',
+        "Of whom nothing is recorded for 24 months is forgotten by itself.",
     )
     assert len(await club.children()) == 2
+
+
+async def test_the_day_on_which_somebody_left_is_kept(club: Loading) -> None:
+    """It is the first whole roster without her, no later one and no list of some; back again, she has not left."""
+    def left() -> Any:
+        return {one.id: one.left_on for book in snapshot.books.values() for one in book.children.values()}
+
+    ava, ben = line("Ava Price", id="a"), line("Ben Okafor", id="b")
+    await club.load(hall(ava, ben))
+    await club.load(replace(hall(ava), whole=False))
+    snapshot = await club.snapshot()
+    assert left() == {"a": None, "b": None}
+    await club.load(hall(ava))
+    await club.load(hall(ava), NOW + timedelta(days=9))
+    snapshot = await club.snapshot()
+    assert left() == {"a": None, "b": NOW.date()}
+    await club.load(hall(ava, ben))
+    snapshot = await club.snapshot()
+    assert left() == {"a": None, "b": None}
 
 
 async def test_a_tick_is_brought_once(club: Loading) -> None:
