@@ -11,9 +11,9 @@ from adapters.records import Unknown, the_child, the_club, the_person
 from adapters.service import Service
 from adapters.settings import fonts
 from bot.lesson.timetable import day_in_zone, next_lesson
+from bot.out.printed import award_name, certificates, classes, ways_of
 from bot.people.model import Club, ClubClass
 from bot.port import Snapshot, Store
-from bot.printed import award_name, certificates, classes, ways_of
 from bot.step import COMMAND
 from bot.talk.awards import HEADS
 from bot.talk.reading.fold import fold

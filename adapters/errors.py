@@ -55,11 +55,11 @@ def told(error: Exception) -> Trouble:
     from adapters.settings import BadSettings
     from adapters.web.webpush import NoWebPush
     from bot.lesson.plan.files import PlanErrors
+    from bot.out.whole import NoClub
     from bot.people.hall import HallErrors
     from bot.people.table import TableErrors
     from bot.scheme.load import SchemeErrors
     from bot.step import Refused
-    from bot.whole import NoClub
 
     if isinstance(error, ScriptErrors | BadSettings | NoWebPush):
         return Trouble(str(error), WRONG_USAGE)

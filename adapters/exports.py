@@ -8,10 +8,10 @@ from typing import Any
 
 from adapters.records import Unknown, only, the_child, the_club
 from adapters.sheets import as_csv, workbook
-from bot.export import export
+from bot.out.export import export
+from bot.out.tables import Rows, tables
+from bot.out.whole import LEFT_OUT, NoClub, read, written
 from bot.port import Store
-from bot.tables import Rows, tables
-from bot.whole import LEFT_OUT, NoClub, read, written
 
 LARGEST = 200_000_000
 OWN_EYES = 0o600        # children's names: for whoever wrote it alone

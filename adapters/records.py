@@ -85,7 +85,7 @@ async def invited(store: Store, club: str | None, person: str | None, child: str
 
 async def exported(store: Store, club: str | None, child: str | None) -> str:
     """All that is kept of a club, or of one child, as JSON."""
-    from bot.export import export
+    from bot.out.export import export
 
     at = await the_club(store, club)
     out = export(await store.snapshot(at.id), _now())
@@ -98,7 +98,7 @@ async def exported(store: Store, club: str | None, child: str | None) -> str:
 
 async def accounted(store: Store, club: str | None, child: str) -> str:
     """All that is kept of one child, in words that a family can read."""
-    from bot.account import account
+    from bot.out.account import account
 
     at = await the_club(store, club)
     return account(await store.snapshot(at.id), (await the_child(store, at.id, child)).id, _now())
@@ -108,7 +108,7 @@ def at_the_computer() -> str:
     """Under which name it is kept what somebody saw who sat at the computer itself: their login there."""
     from getpass import getuser
 
-    from bot.trail import COMPUTER
+    from bot.out.trail import COMPUTER
 
     try:
         return f"{COMPUTER}{getuser()}"
@@ -118,7 +118,7 @@ def at_the_computer() -> str:
 
 async def audited(store: Store, club: str | None, child: str | None, person: str | None, since: str | None) -> str:
     """Who saw and changed what, in sentences, newest last. Raises Unknown. That somebody looked is kept too."""
-    from bot.trail import COMPUTER, Teller
+    from bot.out.trail import COMPUTER, Teller
 
     at = await the_club(store, club)
     whose = None if child is None else (await the_child(store, at.id, child)).id

@@ -11,9 +11,9 @@ from typing import Any
 from adapters.paper.setting import SIZES, Unprintable, pdf
 from bot.lesson.book import ClassBook
 from bot.lesson.paper import Block, class_sheet
+from bot.out.printed import Certificate, award_name, certificates, order, scheme_now, to_present
 from bot.people.model import Club, ClubClass
 from bot.port import Snapshot
-from bot.printed import Certificate, award_name, certificates, order, scheme_now, to_present
 from bot.scheme.card import seconds, what_is_asked
 from bot.talk.words import date_in_full, day_of_the_year, piece
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from adapters.play.script import Expect
-from bot.export import export
+from bot.out.export import export
 from bot.people.model import Person
 from bot.port import Snapshot, Store
 from bot.talk.reading.fold import fold

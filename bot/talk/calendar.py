@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from hashlib import blake2s
 
-from bot.ical import Event, calendar
 from bot.lesson.timetable import day_in_zone, ends_at, lesson_id, next_lesson, scheduled_on, starts_at
+from bot.out.ical import Event, calendar
 from bot.people.model import ClubClass
 from bot.step import Desk
 from bot.talk import words

@@ -15,9 +15,9 @@ from click.testing import Result
 from adapters.halls import DEMO_HALL
 from adapters.service import Service
 from bot import facts as f
+from bot.out.trail import Teller
 from bot.port import FORGOTTEN, Change, Sight, Snapshot, Trail
 from bot.step import Seen, Shown
-from bot.trail import Teller
 from storage import open_store
 from tests.contract.club import hall as small_hall
 

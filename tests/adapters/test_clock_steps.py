@@ -10,7 +10,7 @@ import pytest
 
 from adapters.clock import SLOWER, SystemClock
 from adapters.service import Service
-from bot.export import export
+from bot.out.export import export
 from bot.step import Said
 from storage import open_store
 from tests.contract.club import NOW, hall

@@ -17,7 +17,7 @@ import recurring_ical_events
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from bot.ical import Event, calendar, folded, text
+from bot.out.ical import Event, calendar, folded, text
 from bot.people.model import DAYS, Closed, Club, ClubClass, Cover, Person
 from bot.scheme.model import Scheme
 from bot.step import Desk

@@ -12,7 +12,6 @@ from typing import get_args
 
 import pytest
 
-from bot.account import account
 from bot.facts import (
     AwardMoved,
     ChildAdded,
@@ -34,6 +33,7 @@ from bot.facts import (
     TickBrought,
     WayAgreed,
 )
+from bot.out.account import account
 from tests.talk.hall import Hall
 
 AT = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)

@@ -23,7 +23,7 @@ import pytest
 
 from adapters.halls import DEMO_HALL, read_folder
 from adapters.service import Service
-from bot.export import export
+from bot.out.export import export
 from storage import open_store
 
 KILLS = int(os.environ.get("SPRUNG_KILLS", "20"))

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import create_engine, text
 
-from bot.export import export
+from bot.out.export import export
 from bot.step import Refused
 from storage import open_store
 from storage.sqlite import engine_for

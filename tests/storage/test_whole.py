@@ -13,10 +13,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bot.export import export
+from bot.out.export import export
+from bot.out.whole import NoClub, read, written
 from bot.port import Store
 from bot.step import Refused
-from bot.whole import NoClub, read, written
 from storage import open_store
 from tests.contract.club import NOW, hall
 from tests.postgres import KINDS, address_of
@@ -213,7 +213,7 @@ def test_half_a_file_is_refused(a_file: str, cut: int) -> None:
 
 def test_parts_that_do_not_fit_are_refused(a_file: str) -> None:
     """With a right digest too: facts numbered twice, a child in a class that is another's."""
-    from bot.whole import _digest
+    from bot.out.whole import _digest
     for spoil in (lambda club: club["record"].append(club["record"][0]), lambda club: club["schemes"].clear(),
                   lambda club: club["books"]["tue"]["children"]["ava"].update(class_id="fri"),
                   lambda club: club["record"][0]["recorded"]["fact"].update(kind="from the future")):

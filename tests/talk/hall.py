@@ -8,7 +8,7 @@ from typing import Any
 
 from adapters.clock import SimulatedClock
 from adapters.service import Service
-from bot.export import export
+from bot.out.export import export
 from bot.people.hall import read_hall
 from bot.port import Store
 from bot.step import Invitation, Said

@@ -17,10 +17,10 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from bot.export import rules
 from bot.facts import LessonClosed, Mark, in_force
 from bot.marks.history import events
 from bot.marks.standing import fold
+from bot.out.export import rules
 from tests.talk.hall import CHILDREN, SKILLS, Hall
 from tests.talk.model import ASIDE, PIECES, RECORDED, Model
 

@@ -15,8 +15,8 @@ from typing import Any
 
 from adapters.clock import SimulatedClock
 from adapters.service import Service
-from bot.export import export
 from bot.facts import Fact, Mark, Voided
+from bot.out.export import export
 from bot.people.hall import Hall, read_hall
 from bot.port import Store
 from bot.step import Desk, Heard, Invitation, Said, Stepped, Woken

@@ -18,7 +18,7 @@ from adapters.http.keys import new_key
 from adapters.http.limits import Limits
 from adapters.http.serve import Served
 from adapters.service import Service
-from bot.export import export
+from bot.out.export import export
 from bot.port import Store
 from storage import open_store
 

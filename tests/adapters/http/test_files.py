@@ -19,7 +19,7 @@ from adapters.files import kinds
 from adapters.files.fetch import KEPT
 from adapters.halls import DEMO_HALL, read_folder
 from adapters.http.limits import Limits, Rate
-from bot.export import export
+from bot.out.export import export
 from tests.adapters.http.api import Api, Gateway
 
 

@@ -27,7 +27,7 @@ from aiohttp import ClientError, ClientResponse, ClientSession, ClientTimeout
 from adapters.clock import SimulatedClock
 from adapters.http.keys import new_key
 from adapters.service import Service
-from bot.export import export
+from bot.out.export import export
 from bot.people.hall import Hall, read_hall
 from storage import open_store
 

@@ -19,7 +19,7 @@ import pytest_asyncio
 from adapters.codes import invitation, new_code
 from adapters.service import Service
 from adapters.thinking import AtOnce
-from bot.export import export
+from bot.out.export import export
 from tests.adapters.http.api import START, Api, fill
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, assert_never
 
-from bot.export import export
 from bot.facts import (
     AwardMoved,
     ChildAdded,
@@ -42,6 +41,7 @@ from bot.facts import (
 )
 from bot.lesson.book import ClassBook
 from bot.lesson.timetable import class_and_day
+from bot.out.export import export
 from bot.people.model import Club
 from bot.port import Snapshot
 from bot.scheme.model import Scheme, Skill
