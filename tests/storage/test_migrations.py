@@ -17,6 +17,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
 from sqlalchemy import MetaData, create_engine, inspect
@@ -104,14 +105,25 @@ def test_a_migration_that_fails_leaves_nothing(tmp_path: Path, monkeypatch: pyte
 
 async def older(path: Path) -> Snapshot:
     """A file as an older program left it, with a lesson's marks; what is kept in it."""
-    store = await settle(open_store(str(path)))
+    newer = path.with_suffix(".newer")
+    store = await settle(open_store(str(newer)))
     await asyncio.gather(*(store.step(heard(n), a_mark) for n in range(30)))
     kept = await store.snapshot("bench")
     await store.close()
+    engine = engine_for(str(path))
+    with engine.begin() as connection:
+        config = Config()
+        config.set_main_option("script_location", str(migrations.HERE))
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0004")
+    engine.dispose()
     with sqlite3.connect(path) as raw:
-        for table in ("phone", "lease", "turn", "trouble"):
-            raw.execute(f"DROP TABLE {table}")
-        raw.execute("UPDATE alembic_version SET version_num = '0004'")
+        raw.execute("ATTACH ? AS newer", (str(newer),))
+        tables = raw.execute("SELECT name FROM main.sqlite_master WHERE type = 'table'").fetchall()
+        for (table,) in tables:
+            if table != "alembic_version":
+                columns = ", ".join(f'"{row[1]}"' for row in raw.execute(f"PRAGMA main.table_info('{table}')"))
+                raw.execute(f"INSERT INTO main.{table} ({columns}) SELECT {columns} FROM newer.{table}")
     raw.close()
     return kept
 

@@ -25,6 +25,7 @@ from bot.port import Snapshot, Store
 from bot.step import Desk, Heard, OtherMessage, Said, Say, Stepped, Want, Woken
 from storage import open_store
 from storage.memory import MemoryStore
+from storage.trouble import TRIES
 from tests.postgres import address_of, require
 from tests.storage.steps import LESSON, NOW, answer, hall
 
@@ -104,6 +105,7 @@ class Model:
     said: dict[str, int] = field(default_factory=dict)
     queue: dict[str, int] = field(default_factory=dict)
     fired: set[str] = field(default_factory=set)
+    mistakes: dict[str, int] = field(default_factory=dict)             # message → tries that came to nothing
 
 
 class Both(RuleBasedStateMachine):
@@ -205,9 +207,17 @@ class Both(RuleBasedStateMachine):
     @rule(club=clubs, person=people, number=numbers)
     def mistake(self, club: str, person: str, number: int) -> None:
         message = Heard(f"m{number}", "sms", f"{club}/{person}", NOW, NOW, "mistake")
+        tries = self.models[club].mistakes
+        known = self.heard.get(message.id)
+        last = known is None and tries.get(message.id, 0) == TRIES - 1      # it is put aside, and answered
+        if last or (known is not None and known[0] == message):
+            self.send(club, person, number, fail, "mistake")
+            return
         for store in self.stores:
             with pytest.raises((ArithmeticError, OtherMessage)):
                 self.loop.run_until_complete(self._one(store, message, fail))
+        if known is None:
+            tries[message.id] = tries.get(message.id, 0) + 1
 
     @rule()
     def restart(self) -> None:
