@@ -27,6 +27,7 @@ class Needs:
         self._place = {one.id: n for n, one in enumerate(sent)}
         self._on: dict[Pair, list[str]] = defaultdict(list)             # messages about a child and skill
         self._own: dict[tuple[str, str], list[str]] = defaultdict(list)     # a person's messages of a lesson
+        self._undos: dict[tuple[str, str], list[str]] = defaultdict(list)
         self._started: dict[str, str] = {}
         self._pairs: dict[str, set[Pair]] = {}
         self._needs: dict[str, set[str]] = {}
@@ -59,7 +60,10 @@ class Needs:
         self._pairs[one.id] |= self._pairs[target]
         if one.text != "undo":
             return
-        of_lesson = self._own[one.who, self._lesson(target)]
+        where = one.who, self._lesson(target)
+        self._needs[one.id].update(self._undos[where])
+        self._undos[where].append(one.id)
+        of_lesson = self._own[where]
         at = of_lesson.index(target)
         self._needs[target].update(of_lesson[:at])
         for later in of_lesson[at:]:        # did they change anything, as far as was known when they came?

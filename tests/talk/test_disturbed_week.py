@@ -8,7 +8,8 @@ sent before it came could have been sent without it, or would mean something els
 - a mark that was held and asked about (early, a second look, away): whether it is asked is known when it comes;
 - a mark that changed nothing: one that was told to count when it came stays in the list of marks, though an earlier
   one that came later made it needless (the standings are the same);
-- `undo` typed: it is about the last message that its sender was answered, as far as that changed anything.
+- `undo` typed: it is about the last message that its sender was answered, as far as that changed anything and was
+  not taken back by an `undo` before.
 
 A choice that a late message keeps from a screen is no such thing: who saw the line says so with its names.
 """

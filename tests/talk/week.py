@@ -21,7 +21,7 @@ from bot.people.hall import Hall, read_hall
 from bot.port import Store
 from bot.step import Desk, Heard, Invitation, Said, Stepped, Woken
 from bot.talk import turn
-from bot.talk.taps import Answer, Some, Tap
+from bot.talk.taps import Answer, Reason, Some, Tap
 from tests.talk.hall import SCHEME
 
 MONDAY = datetime(2026, 11, 23, 12, 0, tzinfo=UTC)
@@ -33,7 +33,8 @@ IN_A_CLASS = 8
 A_DAY = 3               # so many classes a coach has, one straight after the other
 SHOWS = {"hop": 1, "stand": 2, "wheel": 1, "medley": 2}
 ASKED = ("Count it", "Second look", "Yes here", "Start", "Seen now")      # held until somebody decides
-POINTS = ("Knees together", "Soft landing", "Hips over shoulders")
+REASONS = {"Knees together": "knees", "Soft landing": "land", "Hips over shoulders": "hips"}
+POINTS = tuple(REASONS)
 Answered = tuple[Said, ...]
 
 
@@ -319,7 +320,9 @@ class Author:
         return standing.rested_at is not None and self.programs.clock.now() < standing.rested_at
 
     def _in_words(self, sent: Sent) -> str:
-        """What is typed where a line's choice is not on the screen: the same of the same children."""
+        """What is typed where a line's choice is not on the screen: the same of the same children; or a reason."""
+        if isinstance(sent.tap, Reason):
+            return next(point for point in POINTS if REASONS[point] in sent.tap.points)
         marks = [fact for fact in self.programs.facts[sent.id] if isinstance(fact, Mark)]
         if not isinstance(sent.tap, Answer) or not marks:
             return "next"
