@@ -185,7 +185,9 @@ def test_forgetting_asks_first(run: Run) -> None:
     assert run("forget", "Ava Price", typed="n\n").exit_code == 1
     assert run("forget", "Ava Price").exit_code == 1
     assert "Ava Price" in run("export", "--json").stdout
-    assert "is forgotten" in run("forget", "Ava Price", typed="y\n").stdout
+    told = run("forget", "Ava Price", typed="y\n").stdout
+    assert "is forgotten" in told
+    assert "Copies made before (backup, export, paper) still have this child" in told
     assert "Ava Price" not in run("export", "--json").stdout
 
 
