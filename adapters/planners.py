@@ -32,6 +32,7 @@ from bot.port import Store
 log = logging.getLogger(__name__)
 
 ROUNDS = 0.010, 0.1, 0.3, 0.6       # seconds of a processor; a decision of 30 ms has the way there and back in it
+WAITING = 300                       # so many lessons wait at most: each holds its class's book meanwhile
 PATIENCE = 3                        # so often are the processes started again when they break
 
 Key = tuple[str, str]
@@ -89,12 +90,19 @@ class Planners(Thinking):
         with self._changed:
             if self._closed or self._broken > PATIENCE:
                 return
-            self._jobs[wish.key] = _Job(wish)
+            self._wait(_Job(wish))
             self._open.add(wish.key)
             if self._thread is None:
                 self._thread = Thread(target=self._run, name="planners", daemon=True)
                 self._thread.start()
             self._changed.notify()
+
+    def _wait(self, job: _Job) -> None:
+        """It waits for its turn; where too many do, the one that was taken up longest ago goes by the simple rule."""
+        self._jobs.pop(job.wish.key, None)
+        self._jobs[job.wish.key] = job
+        if len(self._jobs) > WAITING:
+            del self._jobs[next(iter(self._jobs))]
 
     def drop(self, club: str, lesson: str) -> None:
         """A lesson is over."""
@@ -197,7 +205,7 @@ class Planners(Thinking):
             self.found(*key, ahead)
             more = job.round + 1 < len(self._rounds) and not ahead.by_rule
             if more and key not in self._jobs:
-                self._jobs[key] = _Job(job.wish, job.round + 1, job.thought, made)
+                self._wait(_Job(job.wish, job.round + 1, job.thought, made))
 
     def _break(self) -> None:
         """The processes are gone. Lessons go on by the simple rule until there are new ones."""

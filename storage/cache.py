@@ -13,7 +13,7 @@ from bot.step import Said
 from bot.talk.state import Talk
 from storage.shelf import Home, Memo, Reach
 
-MEMOS = 200
+MEMOS = 120
 
 K = TypeVar("K")
 V = TypeVar("V")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from adapters.planners import Planners, solve
+from adapters.planners import WAITING, Planners, solve
 from adapters.settings import BadSettings, planners
 from adapters.thinking import Wish
 from bot.step import InHand
@@ -52,6 +52,19 @@ def test_a_message_never_waits_for_a_plan(thinking: Planners) -> None:
     taken = time.perf_counter() - began
     assert not thinking.idle(0)
     assert taken < 0.5, "a hundred lessons; the first process is not there yet"
+
+
+def test_only_so_many_lessons_wait() -> None:
+    """Where more come than can be thought about, those that were heard of last wait; memory has an end."""
+    thinking = Planners(1, QUICK)
+    thinking._run = lambda: None        # type: ignore[method-assign]   # nobody takes them
+    for n in range(WAITING + 50):
+        thinking.think(wish(f"club-{n}"))
+    assert len(thinking._jobs) == WAITING
+    assert next(iter(thinking._jobs))[0] == "club-50"
+    thinking.think(wish("club-50"))
+    assert list(thinking._jobs)[-1][0] == "club-50"
+    thinking.close()
 
 
 def test_a_closed_lesson_is_thought_about_no_more(thinking: Planners) -> None:
