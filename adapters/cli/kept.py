@@ -98,8 +98,8 @@ def forget(context: click.Context, child: str, yes: bool, club: str | None, db: 
         await store.forget(found.id, known.id)
         return known.name
 
-    click.echo(f"{with_store(context, db, work)} is forgotten. Copies made before (backup, export, paper) still have this "
-               "child: delete them, or make them anew.")
+    click.echo(f"{with_store(context, db, work)} is forgotten. Copies made before (backup, export, paper) still have this"
+               " child: delete them, or make them anew.")
 
 
 @main.command()
