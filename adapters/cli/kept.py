@@ -11,6 +11,8 @@ from adapters.cli.shared import FILE, NEW_FILE, main, with_club, with_db, with_s
 if TYPE_CHECKING:
     from bot.port import Store
 
+COPIES = "Copies made before (backup, export, paper) still have this child: delete them, or make them anew."
+
 
 @main.command()
 @click.option("--json", "as_json", is_flag=True, help="Print all as JSON.")
@@ -98,8 +100,7 @@ def forget(context: click.Context, child: str, yes: bool, club: str | None, db: 
         await store.forget(found.id, known.id)
         return known.name
 
-    click.echo(f"{with_store(context, db, work)} is forgotten. Copies made before (backup, export, paper) still have this"
-               " child: delete them, or make them anew.")
+    click.echo(f"{with_store(context, db, work)} is forgotten. {COPIES}")
 
 
 @main.command()
