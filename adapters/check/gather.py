@@ -125,6 +125,7 @@ def _hall(folder: Path, read: HallFiles | str, looked: Looked, now: datetime) ->
 def _compared(folder: Path, kept: Snapshot, read: HallFiles, now: datetime) -> Hall:
     again = load(kept, read, now)
     others = again.club != kept.club or again.scheme is not None or bool(again.people)
-    touched = again.children.keys() | {one.child for one in again.facts if isinstance(one, TickBrought)}
+    touched = {key for key, one in again.children.items() if one.left_on is None}
+    touched |= {one.child for one in again.facts if isinstance(one, TickBrought)}
     return Hall(str(folder), children=len(touched), gone=again.gone, others=others)
 

@@ -12,6 +12,7 @@ from functools import cached_property
 from itertools import groupby
 
 from bot import facts as f
+from bot.out.account import MOVED
 from bot.port import FORGOTTEN, Change, Sight, Snapshot, Trail
 from bot.talk import words
 
@@ -168,7 +169,8 @@ class Teller:
                 points = self._points(fact.skill, fact.points)
                 return f"said what {self._child(fact.child)} missed in {self._skill(fact.skill)}: {points}"
             case f.TickBrought():
-                return f"{BROUGHT} a tick of {self._child(fact.child)}: {self._skill(fact.skill)}"
+                what = f"a tick of {self._child(fact.child)}: {self._skill(fact.skill)}"
+                return f"said, as held before, {what}" if fact.by else f"{BROUGHT} {what}"
             case f.RetestMoved():
                 return f"moved the retest of {self._child(fact.child)} in {self._skill(fact.skill)} to {fact.to}"
             case f.ChildNoted():
@@ -176,7 +178,9 @@ class Teller:
             case f.ChildAdded():
                 return f"added {self._child(fact.child)} to {self._class(fact.class_id)}"
             case f.AwardMoved():
-                return f"took an award of {self._child(fact.child)} on: {fact.to} ({fact.award})"
+                return f"took an award of {self._child(fact.child)} on: {MOVED[fact.to]} ({fact.award})"
+            case f.NamePrinted():
+                return f"said how the name of {self._child(fact.child)} is printed"
             case f.ConsentSaid():
                 return f"{'said yes to' if fact.yes else 'ended'} the news of {self._child(fact.child)}"
             case f.NewsTold():
@@ -209,6 +213,21 @@ class Teller:
                 return f"gave the word on the news of {self._lesson(fact.lesson)}{held}"
             case f.PaceReset():
                 return f"began the pace of {self._class(fact.class_id)} anew"
+        return self._of_judges(fact)
+
+    def _of_judges(self, fact: f.Fact) -> str:
+        match fact:
+            case f.Ruling():
+                point = self._points(fact.skill, (fact.point,))
+                return f"{'ruled' if fact.words else 'ended the ruling'} on {self._skill(fact.skill)}, {point}"
+            case f.LookAsked():
+                what = f"{self._skill(fact.skill)}, {self._named(fact.children)}"
+                return f"asked {self._who(fact.of)} to look too: {what}"
+            case f.LookDeclined():
+                return f"could not look at {self._skill(fact.skill)} just then"
+            case f.CupboardChanged():
+                how = "counted" if fact.counted else "changed"
+                return f"{how} what is in the cupboard: {fact.count} ({fact.award})"
         return "changed something"
 
 

@@ -142,6 +142,10 @@ EVERY = (
     f.ConsentSaid("ava", "pat", True, START), f.NewsReleased("tue/2026-11-24", "jo", START, held=("ava",)),
     f.NewsTold("ava", "pat", START.date(), ("hop",)), f.WayAgreed("ava", "hop", "seated", START),
     f.LoadSpared("ava", "wrists", date(2026, 12, 8), START), f.PaceReset("tue", START),
+    f.CupboardChanged("one", 5, True, START.date()), f.NamePrinted("ava", "Ava Príce", "Ava Price", START),
+    f.Ruling("hop", "toes", "a soft foot is fine", "jo", START),
+    f.LookDeclined("tue/2026-11-24", "sam", "hop", START, START),
+    f.LookAsked("tue/2026-11-24", "jo", "sam", ("ava",), "hop", 1, START),
 )
 
 

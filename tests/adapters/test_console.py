@@ -9,7 +9,7 @@ from types import SimpleNamespace
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from adapters.channel import fit
@@ -56,6 +56,7 @@ def test_nothing_is_wider_than_the_terminal(words: list[str], width: int) -> Non
     assert "".join(lines).replace(" ", "") == "".join(words).replace(" ", "")
 
 
+@settings(deadline=None)
 @given(st.text(max_size=200), st.integers(40, 100))
 def test_a_box_is_a_rectangle(text: str, width: int) -> None:
     """Whatever a message says, its box is as wide as it was asked to be, in every line."""

@@ -51,12 +51,12 @@ async def test_the_description_is_served_without_a_key(api: Api) -> None:
 
 
 def test_every_path_is_described() -> None:
-    """What can be asked is described, and nothing else is; the page's own paths are no part of the API."""
+    """What can be asked is described, and nothing else is; the page's paths and calendars are no part of the API."""
     app = application(desk.Desk(Service(open_store("memory:"), Any)))        # type: ignore[arg-type]
     routes = {
         (route.method.lower(), route.resource.canonical) for route in app.router.routes()
         if route.method != "HEAD" and route.resource is not None
-        and route.resource.canonical not in files() and not route.resource.canonical.startswith("/web/")
+        and route.resource.canonical not in files() and not route.resource.canonical.startswith(("/web/", "/calendar/"))
     }
     assert routes == {(method, path) for path, ways in described()["paths"].items() for method in ways}
 
