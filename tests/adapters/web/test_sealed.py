@@ -21,7 +21,7 @@ from tests.adapters.web.conftest import Hall, running
 from tests.adapters.web.test_pages import ATTEMPT, Browser
 
 FREE = Rate(1e9, 10**9)
-LINKS = ("/calendar/", "/v1/files/")     # whose secret is in the path: without it there is nothing there
+LINKS = ("/calendar/", "/v1/files/", "/web/files/")     # whose secret is in the path: without it there is nothing there
 PUBLIC = {"/healthz", "/readyz", "/metrics", "/v1/openapi.json"}
 
 
