@@ -45,7 +45,7 @@ name = "One"
 """
 CANARY = re.compile(r"zyx[a-z]*", re.IGNORECASE)
 KNOWN = ("ava", "ben")
-NAMES = ["ava", "ben", "chidi", "dara", "efa", "finn", "gus", "hana", "ivy", "jonah"]
+NAMES = ["ava", "ben", "chidi", "dara", "efa", "finn", "gus", "hana", "ivy", "kemi"]
 TYPED = [
     "start", "start {class_}", "close", "{child} seen", "{child}, {child} and {child} seen hop", "all seen", "none yet",
     "not {child}", "not 2", "{child} not yet tall", "at 16:59: {child} seen hop", "{child} away", "add {child}",
