@@ -22,7 +22,7 @@ def tidy(shelf: Shelf, club: str, said_before: datetime) -> Done[int]:
     for person in () if home is None else sorted(home.people):
         if len(gone) < AT_ONCE:
             gone += _old(shelf, club, person, said_before)
-    return Done(len(gone), Written(club, outlived=tuple(gone)))
+    return Done(len(gone), Written(club, outlived=tuple(gone)) if gone else None)
 
 
 def _old(shelf: Shelf, club: str, person: str, said_before: datetime) -> list[Said]:
