@@ -247,6 +247,21 @@ def test_no_to_a_slip_records_nothing_and_yes_records_that_child(hall):
     assert [mark["child"] for mark in hall.export()["marks"]] == ["tue-chidi-eze"]
 
 
+@pytest.mark.parametrize("slip", [
+    "owed nobody", "progress nobody", "resting nobody", "standard nobody", "grid none yet",
+])
+def test_a_question_with_a_lines_answer_behind_it_judges_nobody(hall, slip):
+    """Who wrote that meant a question and slipped; the line that is being watched is not judged by it."""
+    for text in ("start", "everyone", "hop", "go"):
+        hall.say("jo", text)
+    before = len(hall.export()["marks"])
+    (said,) = hall.say("jo", slip)
+    assert "Nothing was recorded." in said.text
+    assert len(hall.export()["marks"]) == before == 0
+    hall.say("jo", "all seen")
+    assert len(hall.export()["marks"]) == 4
+
+
 @pytest.mark.parametrize(("apart", "messages"), [(10, ["Rested: Ava, Ben"]), (15, ["Rested: Ava, Ben"]),
                                                  (17, ["Rested: Ava", "Rested: Ben"])])
 def test_rests_that_end_close_together_are_one_message(hall, apart, messages):
