@@ -36,7 +36,7 @@ class Hall:
     club: Club
     people: tuple[Person, ...]
     roster: tuple[RosterLine, ...]
-    whole: bool = True
+    whole: bool = False
 
 
 def read_hall(scheme_text: str, club_text: str, roster_text: str) -> Hall:
@@ -50,7 +50,7 @@ def read_hall(scheme_text: str, club_text: str, roster_text: str) -> Hall:
     faults = (*_in(SCHEME_FILE, of_scheme), *_in(CLUB_FILE, of_club), *_in(ROSTER_FILE, of_roster))
     if faults or scheme is None or club is None:
         raise HallErrors(faults)
-    return Hall(scheme, club, people, roster)
+    return Hall(scheme, club, people, roster, whole=True)
 
 
 def _in(file: str, faults: Iterable[Fault]) -> tuple[Fault, ...]:

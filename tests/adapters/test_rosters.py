@@ -1,6 +1,7 @@
 """`sprung roster`: lists and workbooks on the command line, shown first, taken once, whole or not at all."""
 from __future__ import annotations
 
+import asyncio
 import csv
 import io
 import json
@@ -17,6 +18,7 @@ from openpyxl import Workbook, load_workbook
 from adapters.halls import DEMO_HALL
 from adapters.sheets import as_csv, read_list, workbook
 from bot.people.table import TableErrors
+from storage import open_store
 
 Run = Callable[..., Result]
 LIST = """Pupil;Session;Cartwheel
@@ -225,6 +227,18 @@ def test_a_calendars_link_is_printed_once(run: Run, hall: Path, monkeypatch: pyt
     assert run("calendar", "nobody").exit_code == 1
 
 
+def left(tmp_path: Path) -> list[str]:
+    """Who is known to have left the club."""
+    async def look() -> list[str]:
+        store = open_store(str(tmp_path / "data" / "sprung" / "sprung.sqlite"))
+        (club,) = await store.clubs()
+        children = (await store.snapshot(club.id)).children.values()
+        await store.close()
+        return [child.name for child in children if child.left_on is not None]
+
+    return asyncio.run(look())
+
+
 def test_times_are_shown_and_then_taken(run: Run, hall: Path, tmp_path: Path) -> None:
     """A calendar changes a class's time only with --yes, and no child nor tick; what club.toml has to say is said."""
     (tmp_path / "t.ics").write_text("\r\n".join([
@@ -242,3 +256,4 @@ def test_times_are_shown_and_then_taken(run: Run, hall: Path, tmp_path: Path) ->
     assert "Nothing would change." in run("times", "t.ics").output
     assert kept(run) == before
     assert run("times", "t.ics", "--class", "x=nowhere").exit_code == 1
+    assert left(tmp_path) == []     # whoever is not in a calendar did not leave

@@ -38,7 +38,7 @@ def hall(*roster: RosterLine, of: Scheme | None = None, **club: Any) -> Hall:
     )
     return Hall(
         of or scheme(), Club(**{"id": "bench", "name": "Bench", "classes": classes, **club}),
-        (Person(id="jo", name="Jo Marsh", role="coach"),), roster,
+        (Person(id="jo", name="Jo Marsh", role="coach"),), roster, whole=True,
     )
 
 
