@@ -173,19 +173,18 @@ def _in_lesson(lesson: Lesson, club: Club, book: ClassBook, kept: Kept) -> Keyed
 
 def _looks(lesson: Lesson, book: ClassBook) -> Iterator[Reminder]:
     """Second looks: asked of somebody, declined, and what came of them once both are in."""
-    gone = lesson.away | lesson.sits
     for one in lesson.looks:
         asked = one.asked
         key = f"{lesson.id}/{asked.by}/{asked.of}/{asked.skill}/{asked.at.isoformat()}"
         made = partial(Reminder, lesson=lesson.id, skill=asked.skill, show=asked.show, at=asked.at)
         if one.declined:
             yield made(f"no look/{key}", asked.by, "no look", asked.at)
-        elif found := one.all_in(gone, book.standing):
+        elif found := one.all_in(lesson.gone, book.standing):
             at = max(saw.at for both in found.values() for saw in both)
             for person in (asked.by, asked.of):
                 if person not in one.told:
                     yield made(f"compared/{key}/{person}", person, "compared", at)
-        elif any(one.waits_for(asked.of, child) for child in asked.children if child not in gone):
+        elif any(one.waits_for(asked.of, child) for child in asked.children if child not in lesson.gone):
             children = tuple(child for child in asked.children if child in book.children)
             yield made(f"look/{key}", asked.of, "look", asked.at, children=children)
 

@@ -67,6 +67,11 @@ class Lesson:
         )
 
     @property
+    def gone(self) -> frozenset[str]:
+        """Who can't be waited for: away, or sitting out."""
+        return self.away | self.sits
+
+    @property
     def news_waits(self) -> frozenset[str]:
         """Whose news waits for a coach: those held, and whoever was looked after or spared something today."""
         return self.held | ((self.looked_after | self.spared.keys()) - self.freed)

@@ -8,7 +8,6 @@ from collections.abc import Iterator, Sequence
 
 from bot.facts import Mark
 from bot.frozen import replace
-from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
 from bot.lesson.looks import Looks, Saw
 from bot.talk import words
@@ -80,13 +79,8 @@ def name(draft: Draft, person: str) -> str:
 def all_in(draft: Draft, one: Looks) -> dict[str, tuple[Saw, Saw]]:
     """Child → what both saw, once both have judged all who are here."""
     lesson = draft.lesson(one.asked.lesson)
-    found = one.all_in(gone(lesson), draft.standing) if lesson is not None else {}
+    found = one.all_in(lesson.gone, draft.standing) if lesson is not None else {}
     return {child: both for child, both in found.items() if draft.knows(child)}
-
-
-def gone(lesson: Lesson) -> frozenset[str]:
-    """Who can't be waited for."""
-    return lesson.away | lesson.sits
 
 
 def hear(draft: Draft, lesson_id: str | None) -> str:

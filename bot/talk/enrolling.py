@@ -14,12 +14,14 @@ from bot.talk import requests, words
 from bot.talk.draft import Draft
 from bot.talk.register import new_id, usual_award
 from bot.talk.taps import Enrol, Relist, Undo
-from bot.talk.watching import of_place
+from bot.talk.watching import by_a_coach, of_place
+
+FOR_A_COACH = "That is for a coach of the class to say."
 
 
 def listed(draft: Draft, request: requests.AddTo) -> None:
     """`add to tuesday: …`: what was understood, and the question."""
-    if not _may(draft):
+    if not by_a_coach(draft, FOR_A_COACH):
         return
     of = draft.class_(request.class_id).name
     here, fresh = _sorted(draft, request.class_id, request.names)
@@ -34,14 +36,6 @@ def listed(draft: Draft, request: requests.AddTo) -> None:
     said += [f"{name} is like {near}, who is here. Added, they are two." for name, near in _alike(draft, fresh)]
     draft.say("\n".join(said), (f"Add {len(fresh)}", Enrol(request.class_id, fresh, award)),
               ("Change", Relist(request.class_id)), question=draft.talk.question)
-
-
-def _may(draft: Draft) -> bool:
-    """Is this a coach? Else it is said that one is needed."""
-    if draft.me.role == "coach":
-        return True
-    draft.say("That is for a coach of the class to say.", *of_place(draft), question=draft.talk.question)
-    return False
 
 
 def _sorted(draft: Draft, class_id: str, names: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -64,7 +58,7 @@ def enrol(draft: Draft, tap: Enrol) -> None:
     if tap.class_id not in draft.books:
         draft.say("That class is not yours any more.", *of_place(draft))
         return
-    if not _may(draft):
+    if not by_a_coach(draft, FOR_A_COACH):
         return
     _, fresh = _sorted(draft, tap.class_id, tap.names)
     of = draft.class_(tap.class_id).name
@@ -91,7 +85,7 @@ def relist(draft: Draft, tap: Relist) -> None:
 
 def held(draft: Draft, request: requests.Held) -> None:
     """`ava has shoulder stand since may`: a tick that she brought along."""
-    if not _may(draft):
+    if not by_a_coach(draft, FOR_A_COACH):
         return
     today = day_in_zone(draft.club, draft.now)
     first = not draft.club.timezone.startswith("America/")

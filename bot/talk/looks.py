@@ -84,11 +84,21 @@ def _these(draft: Draft, lesson: Lesson, other: str, skill: str, children: Seque
         return
     show = _show(draft, lesson, children[0], skill)
     same = tuple(child for child in children if _show(draft, lesson, child, skill) == show)
+    same = tuple(child for child in same if not _asked(lesson, other, child, skill, show))
+    if not same:
+        _say(draft, f"{compared.name(draft, other)} is asked for that already.")
+        return
     _record(draft, lesson, other, same, skill, show)
     what = words.inside(words.skill_and_show(draft.skill(skill), show))
     who = words.names(map(draft.called, same))
     _say(draft, f"{compared.name(draft, other)} is asked to look too: {what}, {who}. {BLIND}",
          ("Undo", Undo(draft.message)))
+
+
+def _asked(lesson: Lesson, other: str, child: str, skill: str, show: int) -> bool:
+    """Is that look at her asked for already, and not done?"""
+    same = (one for one in lesson.looks if (one.asked.skill, one.asked.show) == (skill, show))
+    return any(one.waits_for(other, child) for one in same)
 
 
 def _lines(draft: Draft) -> list[Line]:

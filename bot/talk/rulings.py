@@ -16,10 +16,11 @@ from bot.step import Desk, Want
 from bot.talk import requests, words
 from bot.talk.draft import Draft
 from bot.talk.taps import EndRuling, Tap
-from bot.talk.watching import of_place
+from bot.talk.watching import by_a_coach, of_place
 
 Choices = list[tuple[str, Tap]]
 RULINGS = Want(kind="ruling")
+FOR_A_COACH = "A ruling is for a coach of the club to make."
 MOST = 8                            # in one message
 WORDS_TOO = frozenset([             # first names that a ruling may need as words (common practice, no source)
     "will", "mark", "may", "grace", "hope", "joy", "rose", "faith", "dawn", "art", "drew", "pat", "bill", "rob", "sky",
@@ -63,7 +64,7 @@ def _dated(day: date) -> str:
 
 def rule(draft: Draft, request: requests.Rule) -> None:
     """`ruling shoulder stand hips: a slight bend of the knee is fine`."""
-    if not _may(draft):
+    if not by_a_coach(draft, FOR_A_COACH):
         return
     if not request.words:
         end(draft, EndRuling(request.skill, request.point))
@@ -82,14 +83,6 @@ def rule(draft: Draft, request: requests.Rule) -> None:
               question=draft.talk.question)
 
 
-def _may(draft: Draft) -> bool:
-    """Is this a coach? Else it is said that one is needed."""
-    if draft.me.role == "coach":
-        return True
-    draft.say("A ruling is for a coach of the club to make.", *of_place(draft), question=draft.talk.question)
-    return False
-
-
 def _child_named(draft: Draft, text: str) -> str:
     """A child's first name in the words; one that is a word too (`will do`) is a name only with its capital."""
     typed = [word.strip(".,;:!?'\"()") for word in text.split()]
@@ -100,7 +93,7 @@ def _child_named(draft: Draft, text: str) -> str:
 
 def end(draft: Draft, tap: EndRuling) -> None:
     """The choice Take it away: the point is as it is written again."""
-    if not _may(draft):
+    if not by_a_coach(draft, FOR_A_COACH):
         return
     if tap.skill not in draft.scheme.skills or draft.skill(tap.skill).point(tap.point) is None:
         draft.say("That point is in the scheme no more.", *of_place(draft), question=draft.talk.question)

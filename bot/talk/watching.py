@@ -361,6 +361,13 @@ def _to_start(draft: Draft) -> Choices:
     return [("Start", Do((requests.Start(),), draft.now))] if own else []
 
 
+def by_a_coach(draft: Draft, else_said: str) -> bool:
+    """Does a coach ask? Else it is said why nothing was done."""
+    if draft.me.role != "coach":
+        draft.say(else_said, *of_place(draft), question=draft.talk.question)
+    return draft.me.role == "coach"
+
+
 def aside(draft: Draft, text: str, *attached: Attachment) -> None:
     """Answer a side question: the place and what was asked there stay as they are."""
     draft.say(text, *of_place(draft), question=draft.talk.question, attached=attached)

@@ -186,3 +186,11 @@ def test_a_forgotten_child_is_in_no_look(hall: Hall) -> None:
     assert whole not in looks.asked.children
     assert whole not in looks.saw["sam"]
     assert not any(whole in str(one) for one in hall.snapshot().record)
+
+
+def test_a_look_is_asked_for_once(hall: Hall) -> None:
+    """Asked again for the same, a colleague is not buzzed again and one look stays on record; the asker is told."""
+    hall.say("jo", "second look")
+    again = hall.say("jo", "second look")
+    assert [one.text for one in again] == ["Sam is asked for that already."]
+    assert len(hall.snapshot().books["tue"].lessons["tue/2026-11-24"].looks) == 1
