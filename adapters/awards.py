@@ -7,16 +7,16 @@ from pathlib import Path
 
 from adapters.clock import Clock
 from adapters.paper import pages
-from adapters.records import Unknown, the_child, the_club, the_person
+from adapters.records import Unknown, looked, the_child, the_class, the_club, the_person
 from adapters.service import Service
 from adapters.settings import fonts
+from adapters.sheets import as_csv
 from bot.lesson.timetable import day_in_zone, next_lesson
 from bot.out.printed import award_name, certificates, classes, ways_of
-from bot.people.model import Club, ClubClass
+from bot.people.model import Club
 from bot.port import Snapshot, Store
-from bot.step import COMMAND
+from bot.step import COMMAND, Seen, Shown
 from bot.talk.awards import HEADS
-from bot.talk.reading.fold import fold
 from bot.talk.words import date_in_full, names
 
 
@@ -31,7 +31,7 @@ async def typed(store: Store, club: str | None, person: str, text: str, clock: C
 
 async def waiting(store: Store, club: str | None) -> str:
     """Which awards wait for what, class by class."""
-    found = await _snapshot(store, club)
+    found = await _snapshot(store, club, "awards")
     rows = []
     for one, book in classes(found):
         ways = ways_of(found, book)
@@ -48,13 +48,13 @@ async def sheet(
     store: Store, club: str | None, presentation: bool, csv_file: Path | None, pdf_file: Path | None,
 ) -> str:
     """The order sheet or the presentation list, to the screen or into files; ends with a line end."""
-    found = await _snapshot(store, club)
+    found = await _snapshot(store, club, "awards")
     table = pages.presentation_table(found) if presentation else pages.order_table(found)
     if len(table) == 1:
         raise Unknown("Nothing is here to hand over." if presentation else "Nothing is on the order.")
     written = []
     if csv_file is not None:
-        csv_file.write_text(pages.as_csv(table), encoding="utf-8", newline="")
+        csv_file.write_text(as_csv(table), encoding="utf-8", newline="")
         written.append(csv_file)
     if pdf_file is not None:
         make = pages.presentation_pages if presentation else pages.order_pages
@@ -71,7 +71,7 @@ def _columns(table: pages.Table) -> str:
 
 async def certified(store: Store, club: str | None, class_id: str | None, child: str | None, output: Path) -> str:
     """Write the certificates, a file for each class; says how many, and whose name nobody looked at."""
-    found = await _snapshot(store, club)
+    found = await _snapshot(store, club, "awards")
     which = None if class_id is None else the_class(found.club, class_id).id
     whose = None if child is None else (await the_child(store, found.club.id, child)).id
     if which is not None or whose is not None:
@@ -98,6 +98,7 @@ async def on_paper(
     """Write the class sheet of a lesson: that of the day, else the next one. Raises Unknown."""
     found = await _snapshot(store, club)
     one = the_class(found.club, wanted)
+    await looked(store, found.club.id, Shown("class", class_id=one.id))
     today = day_in_zone(found.club, clock.now())
     try:
         when = next_lesson(found.club, one, today - timedelta(days=1)) if day is None else date.fromisoformat(day)
@@ -107,17 +108,12 @@ async def on_paper(
     return f"{output} is written: {one.name}, {date_in_full(when)}."
 
 
-def the_class(club: Club, wanted: str) -> ClubClass:
-    """The class of that id or name, or the one on that day. Raises Unknown."""
-    found = [one for one in club.classes if fold(wanted) in (fold(one.id), fold(one.name), one.day)]
-    if len(found) != 1:
-        asked = f"There is no class {wanted}." if not found else "More than one class is on that day."
-        raise Unknown(f"{asked} Say one of: {', '.join(one.id for one in club.classes)}.")
-    return found[0]
-
-
-async def _snapshot(store: Store, club: str | None) -> Snapshot:
-    return await store.snapshot((await the_club(store, club)).id)
+async def _snapshot(store: Store, club: str | None, shown: Seen | None = None) -> Snapshot:
+    """All of the club; `shown`: what of each class is seen by it, so that it is kept who saw it."""
+    found = await store.snapshot((await the_club(store, club)).id)
+    if shown is not None:
+        await looked(store, found.club.id, *(Shown(shown, class_id=one.id) for one in found.club.classes))
+    return found
 
 
 def _today(club: Club) -> date:

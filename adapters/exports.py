@@ -6,12 +6,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from adapters.records import Unknown, only, the_child, the_club
+from adapters.records import Unknown, looked, only, the_child, the_club
 from adapters.sheets import as_csv, workbook
 from bot.out.export import export
 from bot.out.tables import Rows, tables
 from bot.out.whole import LEFT_OUT, NoClub, read, written
 from bot.port import Store
+from bot.step import Shown
 
 LARGEST = 200_000_000
 OWN_EYES = 0o600        # children's names: for whoever wrote it alone
@@ -21,8 +22,10 @@ async def _tables(store: Store, club: str | None, child: str | None) -> dict[str
     at = await the_club(store, club)
     whole = await store.snapshot(at.id)
     out: dict[str, Any] = export(whole, datetime.now(UTC))
-    if child is not None:
-        out = only(out, (await the_child(store, at.id, child)).id)
+    whose = "" if child is None else (await the_child(store, at.id, child)).id
+    await looked(store, at.id, Shown("export", whose))
+    if whose:
+        out = only(out, whose)
     return tables(out, whole.schemes[max(whole.schemes)])
 
 
@@ -41,6 +44,7 @@ async def workbook_of(store: Store, club: str | None, child: str | None, file: P
 async def written_whole(store: Store, club: str | None, file: Path) -> str:
     """The whole club in a new file; says what is left out. Raises Unknown where that file is there already."""
     at = await the_club(store, club)
+    await looked(store, at.id, Shown("export"))
     whole = await store.whole(at.id)
     _keep(file, written(whole, datetime.now(UTC)).encode())
     children = sum(len(book.children) for book in whole.books.values())

@@ -10,8 +10,10 @@ from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from adapters.codes import invitation, new_code
+from bot.health import COPIED
 from bot.lesson.book import Child
-from bot.people.model import Club, Person
+from bot.people.columns import class_named
+from bot.people.model import Club, ClubClass, Person
 from bot.port import Store
 from bot.step import Shown
 from bot.talk.reading.fold import fold
@@ -33,6 +35,14 @@ async def the_club(store: Store, wanted: str | None) -> Club:
         asked = f"There is no club {wanted}." if wanted else "Which club?"
         raise Unknown(f"{asked} Say --club with one of: {', '.join(club.id for club in clubs)}.")
     return found[0]
+
+
+def the_class(club: Club, wanted: str) -> ClubClass:
+    """The class of that id or name, or the one on that day. Raises Unknown."""
+    found = class_named(wanted, club)
+    if found is None:
+        raise Unknown(f"There is no class {wanted}, or more than one. Say one of: {', '.join(club.by_class)}.")
+    return club.by_class[found]
 
 
 async def the_person(store: Store, club: str, wanted: str) -> Person:
@@ -59,8 +69,7 @@ def _ids(people: Iterable[Person]) -> str:
 
 async def the_child(store: Store, club: str, wanted: str) -> Child:
     """The child of that name. Raises Unknown."""
-    books = (await store.snapshot(club)).books.values()
-    children = {child.id: child for book in books for child in book.children.values()}.values()
+    children = (await store.snapshot(club)).children.values()
     found = [one for one in children if fold(one.name) == fold(wanted)]
     if len(found) != 1:
         some = "More than one child here is" if found else "No child here is"
@@ -92,7 +101,7 @@ async def exported(store: Store, club: str | None, child: str | None) -> str:
     whose = "" if child is None else (await the_child(store, at.id, child)).id
     if whose:
         out = only(out, whose)
-    await store.saw(at.id, at_the_computer(), (Shown("export", whose),), _now())
+    await looked(store, at.id, Shown("export", whose))
     return json.dumps(out, ensure_ascii=False, indent=2)
 
 
@@ -101,7 +110,14 @@ async def accounted(store: Store, club: str | None, child: str) -> str:
     from bot.out.account import account
 
     at = await the_club(store, club)
-    return account(await store.snapshot(at.id), (await the_child(store, at.id, child)).id, _now())
+    whose = (await the_child(store, at.id, child)).id
+    await looked(store, at.id, Shown("export", whose))
+    return account(await store.snapshot(at.id), whose, _now())
+
+
+async def looked(store: Store, club: str, *shown: Shown) -> None:
+    """Keep that whoever sits at the computer was shown this."""
+    await store.saw(club, at_the_computer(), shown, _now())
 
 
 def at_the_computer() -> str:
@@ -126,7 +142,7 @@ async def audited(store: Store, club: str | None, child: str | None, person: str
     if person is not None and not person.startswith(COMPUTER):
         who = (await the_person(store, at.id, person)).id
     first = None if since is None else _midnight(since, at.tz)
-    await store.saw(at.id, at_the_computer(), (Shown("trail", whose or ""),), _now())
+    await looked(store, at.id, Shown("trail", whose or ""))
     lines = Teller(await store.snapshot(at.id), await store.trail(at.id)).lines(whose, who, first)
     return "\n".join(lines) or "Nothing is known of that."
 
@@ -179,7 +195,7 @@ async def copied(store: Store, file: Path) -> str:
         raise Unknown(f"{file} is there already; name a new file.")
     await store.backup(str(file))
     now = _now()
-    await store.hold("backup", str(uuid4()), now, now)      # over already: it says when that was, for `sprung check`
+    await store.hold(COPIED, str(uuid4()), now, now)      # over already: it says when that was
     return f"Copied to {file}."
 
 

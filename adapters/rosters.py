@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from adapters.records import Unknown, the_club
+from adapters.records import Unknown, the_class, the_club
 from adapters.sheets import as_csv, read_list
 from bot.fold import fold
 from bot.lesson.book import Child
 from bot.lesson.timetable import day_in_zone
-from bot.people.columns import class_named, explained, guess
+from bot.people.columns import explained, guess
 from bot.people.enrol import Asked, Enrolment, Known, enrol, told
 from bot.people.hall import ROSTER_FILE, Hall
 from bot.port import Snapshot, Store
@@ -50,11 +50,11 @@ async def enrolled(store: Store, club: str | None, given: Given, now: datetime) 
     """
     at = await the_club(store, club)
     whole = await store.snapshot(at.id)
-    known = Known(at, whole.schemes[max(whole.schemes)], _children(whole), day_in_zone(at, now))
+    known = Known(at, whole.schemes[max(whole.schemes)], whole.children, day_in_zone(at, now))
     table = read_list(given.file, given.encoding, given.sheet)
     columns = guess(table, known.scheme, at, [child.name for child in known.children.values()], given.columns)
     found = enrol(table, columns, known, _asked(known, given))
-    hall = Hall(known.scheme, at, tuple(one for one in whole.people if one.role != "parent"), found.lines, whole=False)
+    hall = Hall(known.scheme, at, tuple(one for one in whole.people if one.role != "parent"), found.lines)
     leaving = _leaving(found, given.gone)
     words = [f"{given.file.name} is {table.read_as}.", *explained(columns), "", *told(found, known)]
     if found.questions:
@@ -66,18 +66,9 @@ async def enrolled(store: Store, club: str | None, given: Given, now: datetime) 
     return "\n".join([*words, *done]), True
 
 
-def _children(whole: Snapshot) -> dict[str, Child]:
-    return {child.id: child for book in whole.books.values() for child in book.children.values()}
-
-
 def _asked(known: Known, given: Given) -> Asked:
     same = tuple((said.strip(), ours.strip()) for said, _, ours in (one.partition("=") for one in given.same))
-    class_id = None
-    if given.class_ is not None:
-        class_id = class_named(given.class_, known.club)
-        if class_id is None:
-            names = [one.id for one in known.club.classes]
-            raise Unknown(f"There is no class {given.class_}; {meant(given.class_, names)}")
+    class_id = None if given.class_ is None else the_class(known.club, given.class_).id
     return Asked(class_id, _award(known.scheme, given.award), same, given.new)
 
 

@@ -9,6 +9,8 @@ from datetime import datetime
 
 from bot.port import Snapshot, Waits
 
+COPIED = "backup"       # the lease that says when a copy was made
+
 
 @dataclass(frozen=True, slots=True)
 class Zone:

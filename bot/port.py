@@ -10,7 +10,7 @@ from datetime import date, datetime
 from typing import Protocol
 
 from bot.facts import Filed, Recorded
-from bot.lesson.book import ClassBook
+from bot.lesson.book import Child, ClassBook
 from bot.people.hall import Hall
 from bot.people.model import Club, Person
 from bot.scheme.model import Scheme
@@ -356,6 +356,11 @@ class Snapshot:
     people: tuple[Person, ...]
     books: Mapping[str, ClassBook]
     record: tuple[Recorded, ...]        # every fact in order of receipt, the voids too
+
+    @property
+    def children(self) -> dict[str, Child]:
+        """Every child of the club, by id."""
+        return {child.id: child for book in self.books.values() for child in book.children.values()}
 
 
 @dataclass(frozen=True)

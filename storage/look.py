@@ -15,7 +15,7 @@ from urllib.parse import quote
 from sqlalchemy import Connection, StaticPool, create_engine, func, select, text
 from sqlalchemy.exc import SQLAlchemyError
 
-from bot.health import Kept, Keys, Looked, Zone
+from bot.health import COPIED, Kept, Keys, Looked, Zone
 from bot.step import Refused
 from storage import MEMORY, POSTGRES, SQLITE, house, migrations, tables
 from storage.codec import instant
@@ -26,7 +26,6 @@ from storage.sqlite_file import BUSY_MS, upsert
 
 LOG_ENDS = ("", "-wal", "-shm")     # the file itself, its log, and the index of that
 UNREADABLE = (SQLAlchemyError, Broken, OSError, ValueError, Refused)
-COPIED = "backup"                   # the lease that says when a copy was made
 
 
 def look(url: str, now: datetime, club: str | None = None) -> Looked:
@@ -150,6 +149,3 @@ def _subscribed(connection: Connection) -> int:
         select(func.count()).select_from(phone).where(phone.c.endpoint.is_not(None), phone.c.ended.is_(False)),
     ).scalar_one()
     return count
-
-
-

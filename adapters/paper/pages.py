@@ -1,8 +1,6 @@
 """What a club prints, in words: certificates, the order sheet, the presentation list, as PDF or CSV."""
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -57,17 +55,6 @@ def presentation_table(club: Snapshot, wanted: str | None = None) -> Table:
     return [["Class", "Name", "Award"], *(
         [one.name, row.name, row.award] for one, rows in to_present(club, wanted) for row in rows
     )]
-
-
-def as_csv(table: Table) -> str:
-    """A table as comma-separated values (RFC 4180). A cell that a spreadsheet would calculate is kept as text."""
-    out = io.StringIO()
-    csv.writer(out).writerows([_plain(cell) for cell in row] for row in table)
-    return out.getvalue()
-
-
-def _plain(cell: str) -> str:
-    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
 
 
 def order_pages(club: Snapshot, today: date, own_fonts: Path | None = None) -> bytes:

@@ -82,7 +82,7 @@ class Teller:
 
     @cached_property
     def _children(self) -> Mapping[str, str]:
-        return {child.id: child.name for book in self._club.books.values() for child in book.children.values()}
+        return {key: child.name for key, child in self._club.children.items()}
 
     @cached_property
     def _class_of(self) -> Mapping[str, str]:

@@ -98,6 +98,20 @@ def test_of_one_child(lesson: Run) -> None:
     assert not any(name in " ".join(found) for name in ("Ava", "Gus"))
 
 
+@pytest.mark.parametrize(("words", "sentence"), [
+    (("export", "--csv", "children", "--child", "Ben Okafor"), "printed all that is kept of Ben Okafor."),
+    (("export", "--child", "Ben Okafor"), "printed all that is kept of Ben Okafor."),
+    (("export", "--xlsx", "all.xlsx"), "printed all that is kept of the club."),
+    (("export", "--all", "all.json"), "printed all that is kept of the club."),
+    (("awards",), "saw which awards wait in Tuesday Lanterns."),
+    (("paper", "tuesday"), "saw what is owed in Tuesday Lanterns."),
+])
+def test_whatever_is_written_for_somebody_is_kept_as_seen(lesson: Run, words: tuple[str, ...], sentence: str) -> None:
+    """A table, a family's account, a workbook, a whole club, a list of awards, a class sheet: it says who saw it."""
+    assert lesson(*words).exit_code == 0
+    assert [one.partition(") ")[2] for one in told(lesson("audit"))].count(sentence) == 1
+
+
 def test_of_one_person_and_from_a_day_on(lesson: Run) -> None:
     """Of one person, by id or name, what they saw and did; from a day on, what was that day or later."""
     assert told(lesson("audit", "--person", "sam")) == ["Sam Oduya saw how Ava Price stands."]

@@ -11,7 +11,6 @@ from unicodedata import normalize
 import pytest
 
 from adapters.paper import fonts
-from adapters.paper.pages import as_csv
 from adapters.paper.setting import MISSING, Unprintable, pdf
 
 NAMES = ["Łucja Nowak-Żółć", "Nguyễn Thị Ánh", "Ó Súilleabháin", "李小龍", "Đorđe Ilić", "Şule Aydın", "Niamh D’Arcy"]
@@ -129,8 +128,3 @@ def test_the_letters_of_a_font_are_those_that_fonttools_finds():
             ours = fonts.among(fonts.letters_of(path), range(0x110000))
             theirs = {code for table in font["cmap"].tables if table.format in (4, 12) for code in table.cmap}
             assert ours == theirs | (ours & {0xFFFF}), path.name
-
-
-def test_a_cell_that_a_spreadsheet_would_calculate_stays_text():
-    """OWASP, CSV injection (from memory): a cell that begins with = + - @ is given a quotation mark."""
-    assert as_csv([["Name"], ["=1+1"], ["Ava, Price"]]).splitlines() == ["Name", "'=1+1", '"Ava, Price"']
