@@ -21,6 +21,7 @@ from storage.data import Data, Pair
 from storage.filing import answers, target_of, with_voids
 from storage.shelf import (
     OVERDUE_AT_ONCE,
+    SAID_KEPT,
     Answered,
     Due,
     Erasure,
@@ -250,10 +251,18 @@ class MemoryShelf:
         known = self._data.said.get((club, person), {})
         return tuple(known[seq] for seq in sorted(seq for seq in known if seq > after)[-limit:])
 
+    def spoken_to_before(self, club: str, before: datetime) -> tuple[str, ...]:
+        """To whom something was said before then, and much in all."""
+        return tuple(sorted(
+            person for (whose, person), said in self._data.said.items()
+            if whose == club and len(said) > SAID_KEPT and any(one.at < before for one in said.values())
+        ))
+
     def said_before(self, club: str, person: str, before: datetime, limit: int) -> tuple[Said, ...]:
         """What was said to somebody before then."""
         known = self._data.said.get((club, person), {})
         return tuple(known[seq] for seq in sorted(known) if known[seq].at < before)[:limit]
+
     # --- what went wrong ---
 
     def trouble(self, club: str, id: str) -> Trouble | None:
@@ -271,6 +280,10 @@ class MemoryShelf:
         """Who was shown what."""
         found = (one for (whose, *_), one in self._data.sights.items() if whose == club)
         return tuple(sorted(found, key=lambda one: (one.day, one.person, one.at)))
+
+    def first_sight(self, club: str) -> date | None:
+        """The first day."""
+        return min((day for whose, day, *_ in self._data.sights if whose == club), default=None)
 
     def changes(self, club: str) -> tuple[Change, ...]:
         """Every fact, with when it was heard."""
@@ -343,7 +356,7 @@ class MemoryShelf:
             self._put(data.letters, one.id, one)
         for one in written.released:
             self._put(data.letters, one.id, replace(one, cursor=self._next_cursor()))
-        self._outlive(written.outlived)
+        self._tidy(written.tidied)
         if written.erasure is not None:
             self._erase(club, written.erasure)
 
@@ -375,7 +388,7 @@ class MemoryShelf:
         if said.in_reply_to is None:
             self._put(data.outbox, self._next_cursor(), (said.club, said.person, said.seq))
 
-    def _outlive(self, gone: Sequence[Said]) -> None:
+    def _tidy(self, gone: Sequence[Said]) -> None:
         data = self._data
         for one in gone:
             self._put(data.said[one.club, one.person], one.seq, None)

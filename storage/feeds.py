@@ -4,7 +4,6 @@ What lives here: the same as in `phones.py`, for what a calendar looks at. Reads
 """
 from __future__ import annotations
 
-import dataclasses
 from datetime import datetime
 
 from bot.port import Feed
@@ -30,7 +29,7 @@ def end(shelf: Shelf, club: str, person: str) -> Done[bool]:
 def desk(shelf: Shelf, club: str, person: str, now: datetime) -> Done[Desk]:
     """What somebody may look at. Raises Refused where there is no such person."""
     home = _home(shelf, club, person)
-    return Done(dataclasses.replace(unit.desk_for(shelf, home, home.people[person], ("", ""), now), memo={}))
+    return Done(unit.shown_to(shelf, home, home.people[person], now))
 
 
 def _home(shelf: Shelf, club: str, person: str) -> Home:

@@ -53,7 +53,7 @@ class Keeper:
             self._pad.put(tables.reach, rows.reach(club, person, written.heard_on))
             self._cache.reaches.put((club, person), written.heard_on)
         self._gateways(written)
-        for said in written.outlived:
+        for said in written.tidied:
             self._pad.drop(tables.said, said.club, said.person, said.seq)
             self._pad.drop(tables.letter, said.id)
         for one in written.troubles:

@@ -64,4 +64,4 @@ def attached(shelf: Shelf, said: Said, now: datetime) -> Done[Desk | None]:
     me = None if home is None else home.people.get(said.person)
     if home is None or me is None or not any(one.secret for one in shelf.said(said.club, said.person, (said.seq,))):
         return Done(None)
-    return Done(dataclasses.replace(unit.desk_for(shelf, home, me, ("", ""), now), memo={}))
+    return Done(unit.shown_to(shelf, home, me, now))

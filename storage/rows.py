@@ -223,8 +223,6 @@ def to_trouble(row: Row[Any]) -> Trouble:
     return Trouble(row.id, row.club, row.what, row.tries, row.kind, row.place, codec.instant(row.at))
 
 
-
-
 def feed(one: Feed) -> Values:
     """A calendar's link."""
     return {"club": one.club, "person": one.person, "digest": one.digest}

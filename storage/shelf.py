@@ -158,7 +158,7 @@ class Written:
     feed: Feed | None = None                            # in place of the one that the person had
     feed_ended: str | None = None                       # whose
     lease: Lease | None = None
-    outlived: tuple[Said, ...] = ()                     # old messages that go
+    tidied: tuple[Said, ...] = ()                       # old messages that go
     troubles: tuple[Trouble, ...] = ()                  # new, or tried once more
     sights: tuple[Sight, ...] = ()
     sights_since: date | None = None                    # what was seen before that day is let go
@@ -267,8 +267,12 @@ class Shelf(Protocol):
     def latest(self, club: str, person: str, after: int, limit: int) -> tuple[Said, ...]:
         """What was said to somebody last, at most so many with a number beyond `after`; in order."""
 
+    def spoken_to_before(self, club: str, before: datetime) -> tuple[str, ...]:
+        """To whom something was said before then, and more in all than is remembered for the taps on it; sorted."""
+
     def said_before(self, club: str, person: str, before: datetime, limit: int) -> tuple[Said, ...]:
         """What was said to somebody before then, at most so many, the oldest first."""
+
     def trouble(self, club: str, id: str) -> Trouble | None:
         """What is noted of that message or reminder, where a fault kept it from being handled."""
 
@@ -277,6 +281,9 @@ class Shelf(Protocol):
 
     def sights(self, club: str) -> tuple[Sight, ...]:
         """Who was shown what, in the order of days and people."""
+
+    def first_sight(self, club: str) -> date | None:
+        """The first day on which anything was shown to anybody."""
 
     def changes(self, club: str) -> tuple[Change, ...]:
         """Every fact, in order of receipt, with when its message was heard."""

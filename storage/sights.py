@@ -12,6 +12,7 @@ from datetime import date, datetime
 
 from bot.facts import Filed
 from bot.lesson.timetable import day_in_zone
+from bot.people.consent import months_before
 from bot.people.model import Club
 from bot.port import FORGOTTEN, Change, Sight, Trail
 from bot.step import Refused, Shown
@@ -34,10 +35,16 @@ def saw(shelf: Shelf, club: str, person: str, shown: Iterable[Shown], now: datet
 
 def kept_since(club: Club, now: datetime) -> date:
     """The first day of which it is still kept who saw what: so many calendar months ago."""
-    day = day_in_zone(club, now)
-    months = day.year * 12 + day.month - 1 - club.audit_months
-    first = date(months // 12, months % 12 + 1, 1)
-    return first.replace(day=min(day.day, 28))
+    return months_before(day_in_zone(club, now), club.audit_months)
+
+
+def prune(shelf: Shelf, club: str, now: datetime) -> Done[None]:
+    """Let go of what is too old, where there is anything."""
+    home, first = shelf.home(club), shelf.first_sight(club)
+    since = None if home is None else kept_since(home.club, now)
+    if first is None or since is None or first >= since:
+        return Done(None)
+    return Done(None, Written(club, sights_since=since))
 
 
 def trail(shelf: Shelf, club: str) -> Trail:

@@ -24,6 +24,7 @@ from storage.session import Session
 from storage.shelf import (
     DUE_AT_ONCE,
     OVERDUE_AT_ONCE,
+    SAID_KEPT,
     Answered,
     Due,
     Everything,
@@ -310,6 +311,11 @@ class SqlShelf:
         found = self._all(ask.LATEST, tables.said, club=club, person=person, after=after, limit=limit)
         return tuple(map(rows.to_said, reversed(found)))
 
+    def spoken_to_before(self, club: str, before: datetime) -> tuple[str, ...]:
+        """To whom something was said before then, and much in all."""
+        found = self._all(ask.SPOKEN_TO, tables.said, club=club, before=codec.micros(before), kept=SAID_KEPT)
+        return tuple(row.person for row in found)
+
     def said_before(self, club: str, person: str, before: datetime, limit: int) -> tuple[Said, ...]:
         """What was said to somebody before then."""
         found = self._all(
@@ -323,6 +329,11 @@ class SqlShelf:
         """Who was shown what."""
         return tuple(map(rows.to_sight, self._all(ask.SIGHTS, tables.sight, club=club)))
 
+    def first_sight(self, club: str) -> date | None:
+        """The first day."""
+        day: str | None = self._all(ask.FIRST_SIGHT, tables.sight, club=club)[0][0]
+        return None if day is None else date.fromisoformat(day)
+
     def changes(self, club: str) -> tuple[Change, ...]:
         """Every fact, with when it was heard."""
         return tuple(
@@ -334,7 +345,7 @@ class SqlShelf:
         """The message with that secret."""
         return next(map(rows.to_said, self._all(ask.ATTACHED, tables.said, secret=secret)), None)
 
-    # --- all of it ---
+    # --- what went wrong ---
 
     def trouble(self, club: str, id: str) -> Trouble | None:
         """What is noted of one."""
@@ -343,6 +354,8 @@ class SqlShelf:
     def troubles(self, tries: int) -> tuple[Trouble, ...]:
         """What was tried so often."""
         return tuple(map(rows.to_trouble, self._all(ask.TROUBLES, tables.trouble, tries=tries)))
+
+    # --- all of it ---
 
     def everything(self, club: str) -> Everything:
         """All of a club."""

@@ -139,6 +139,7 @@ UNSETTLED = union_all(      # each half goes by an index that leaves out what is
     _unsettled.where(letter.c.cursor.is_not(None)).group_by(letter.c.via),
     _unsettled.where(letter.c.held_until.is_not(None)).group_by(letter.c.via),
 )
+FIRST_SIGHT = select(func.min(sight.c.day)).where(sight.c.club == CLUB)
 SIGHTS = select(sight).where(sight.c.club == CLUB).order_by(sight.c.day, sight.c.person, sight.c.at)
 SIGHTS_OF = select(sight).where(sight.c.club == CLUB, sight.c.child == bindparam("child"))
 CHANGES = (
@@ -163,8 +164,9 @@ FEED_OF = select(feed).where(feed.c.club == CLUB, feed.c.person == PERSON)
 LATEST = select(said).where(
     said.c.club == CLUB, said.c.person == PERSON, said.c.seq > bindparam("after"),
 ).order_by(said.c.seq.desc()).limit(bindparam("limit"))
-
-
+SPOKEN_TO = select(said.c.person).where(said.c.club == CLUB).group_by(said.c.person).having(
+    func.count() > bindparam("kept"), func.min(said.c.at) < bindparam("before"),
+).order_by(said.c.person)
 SAID_BEFORE = select(said).where(
     said.c.club == CLUB, said.c.person == PERSON, said.c.at < bindparam("before"),
 ).order_by(said.c.seq).limit(bindparam("limit"))

@@ -8,6 +8,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 from datetime import date, datetime
+from functools import partial
 from typing import Any, TypeVar
 
 from bot.people.hall import Hall
@@ -118,7 +119,7 @@ class BaseStore(ABC):
     async def prune(self, now: datetime) -> None:
         """Let go of who saw what long ago."""
         for one in await self.clubs():
-            await self.saw(one.id, "", (), now)
+            await self._do(partial(sights.prune, club=one.id, now=now), one.id)
 
     def measured(self, told: Callable[[float], None]) -> None:  # noqa: B027 - what has no commits has none to measure
         """Nothing takes any time here."""

@@ -17,12 +17,11 @@ AT_ONCE = 500
 
 def tidy(shelf: Shelf, club: str, said_before: datetime) -> Done[int]:
     """Take away some of what was said in a club before then; how many. Where it is none, nothing is left to do."""
-    home = shelf.home(club)
     gone: list[Said] = []
-    for person in () if home is None else sorted(home.people):
+    for person in shelf.spoken_to_before(club, said_before):
         if len(gone) < AT_ONCE:
             gone += _old(shelf, club, person, said_before)
-    return Done(len(gone), Written(club, outlived=tuple(gone)) if gone else None)
+    return Done(len(gone), Written(club, tidied=tuple(gone)) if gone else None)
 
 
 def _old(shelf: Shelf, club: str, person: str, said_before: datetime) -> list[Said]:

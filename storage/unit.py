@@ -187,6 +187,11 @@ def _bare_desk(shelf: Shelf, heard: Heard) -> Desk:
     return Desk(home.club, me, address, shelf.talk(home.club.id, me.id) or Talk())
 
 
+def shown_to(shelf: Shelf, home: Home, person: Person, now: datetime) -> Desk:
+    """What somebody may look at who says nothing. What steps remember is left to them."""
+    return dataclasses.replace(desk_for(shelf, home, person, ("", ""), now), memo={})
+
+
 def desk_for(
     shelf: Shelf, home: Home, me: Person, address: tuple[str, str], now: datetime,
     tapped: Said | None = None, also: Collection[str] = (),

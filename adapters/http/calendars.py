@@ -41,8 +41,7 @@ class Calendars:
         store, now = self._desk.service.store, self._desk.service.clock.now()
         feed = await store.feed(digest_of(request.match_info["secret"]))
         if feed is None:
-            if wait := self._desk.wrong_links.take(request.remote):
-                raise too_many(wait, "with a wrong link from this address")
+            self._desk.wrong(request, "with a wrong link from this address")
             raise Problem(404, "There is no such calendar, or its link was ended. A new one: sprung calendar PERSON")
         if wait := self._desk.pages.take(("calendar", feed.club, feed.person)):
             raise too_many(wait, "with this link")

@@ -57,7 +57,6 @@ class Desk:
         self.pages = Buckets(self.limits.pages, clock)
         self.listening = AtOnce(self.limits.listening)
         self._files = Buckets(self.limits.files, clock)
-        self.wrong_links = Buckets(self.limits.wrong_keys, clock)
         self._strangers = Buckets(self.limits.wrong_keys, clock)
 
     async def gateway(self, request: web.Request) -> str:
@@ -65,8 +64,7 @@ class Desk:
         try:
             gateway = await self.keys.gateway(request.headers.get("Authorization"))
         except Problem:
-            if wait := self._strangers.take(where_from(request)):
-                raise too_many(wait, "with a wrong key from this address") from None
+            self.wrong(request, "with a wrong key from this address")
             raise
         if wait := self._by_key.take(gateway):
             raise too_many(wait, "with this key")
@@ -81,9 +79,13 @@ class Desk:
         found = await fetch(self.service.store, self.service.clock.now(), secret, place, name, whose)
         if found is not None:
             return found
-        if wait := self._strangers.take(where_from(request)):
-            raise too_many(wait, "for files that are not there from this address")
+        self.wrong(request, "for files that are not there from this address")
         raise Problem(404, GONE)
+
+    def wrong(self, request: web.Request, what: str) -> None:
+        """A secret was not right. Raises Problem 429 where too many from that address were not."""
+        if wait := self._strangers.take(where_from(request)):
+            raise too_many(wait, what) from None
 
     def person(self, channel: str, sender: str) -> str:
         """The sender's address in its one form. Raises Problem: 422, or 429 where they write too often."""

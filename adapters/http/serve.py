@@ -26,7 +26,6 @@ from adapters.web.webpush import SERVICES, ServerKey, WebPush
 from bot.port import Gateway
 from bot.step import Said
 
-LOG = logging.getLogger("sprung.http")
 LOOK_S = 5.0        # so long at most what another program left behind is late
 
 
@@ -42,7 +41,7 @@ class Served:
         self._service = service
         self._key, self._services, self._address = key, services, address
         self.rounds = Rounds(service.store, service.clock, self.desk.bell, self.desk.metrics)
-        self.housekeeping = Housekeeping(service.store, service.clock)
+        self.housekeeping = Housekeeping(service.store, service.clock, event)
         self._runner = Runner(self.desk)
         self._waker = Waker(service, self.woken, self.desk.metrics.late.observe)
         self._tasks: list[asyncio.Task[None]] = []
