@@ -12,6 +12,7 @@ Kind = Literal[
     "verdict", "note", "ask", "say", "spared",                      # what is said of it
     "all", "but", "not", "filler", "loose", "days", "time", "music",
 ]
+Spelled = tuple[str, ...]       # a phrase, word by word
 SenseKind = Literal["point", "aim", "part", "way"]
 
 
@@ -42,19 +43,30 @@ class Node:
         self.items: list[Item] = []
         self.next: dict[str, Node] = {}
 
-    def add(self, words: Iterable[str], item: Item) -> None:
+    @classmethod
+    def of(cls, phrases: Iterable[tuple[Spelled, Item]]) -> Node:
+        """The tree of these phrases."""
+        root = cls()
+        for words, item in phrases:
+            root.add(words, item)
+        return root
+
+    def add(self, words: Spelled, item: Item) -> None:
         """Let a phrase stand for an item."""
         node = self
         for word in words:
-            node = node.next.setdefault(word, Node())
-        if not any(known is item or known == item for known in node.items):
+            known = node.next.get(word)
+            if known is None:
+                known = node.next[word] = Node()
+            node = known
+        if not any(one is item or one == item for one in node.items):
             node.items.append(item)
 
 
 JOINED_UP_TO = 5    # a name of more atoms than this is only taken apart whole or not at all
 
 
-def spellings(text: str) -> Iterator[tuple[str, ...]]:
+def spellings(text: str) -> Iterator[Spelled]:
     """The ways to type a name with or without its spaces, hyphens and apostrophes."""
     words = atoms(text)
     if not words:

@@ -8,7 +8,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import DamerauLevenshtein
 
 from bot.talk.reading.context import Context
-from bot.talk.reading.items import Item, Kind
+from bot.talk.reading.items import Item, Kind, Node
 from bot.talk.reading.music import of_music
 from bot.talk.reading.slips import asked, forgiven, of_the_thumb
 from bot.talk.reading.tokens import Token
@@ -70,16 +70,15 @@ class Lexer:
         self.tokens = tokens
         self.context = context
         self.near = near or {}
-        self.root = context.vocabulary.tree
+        self.trees = context.vocabulary.trees
 
     def at(self, start: int) -> list[Found]:
         """Everything that can begin at a token."""
         found: list[Found] = []
         tokens = self.tokens
-        if self.near:
-            self._walk(start, found)
-        else:
-            self._walk_exact(start, found)
+        walk = self._walk if self.near else self._walk_exact
+        for tree in self.trees:
+            walk(tree, start, found)
         kind = tokens[start].kind
         if kind != "word":
             found.extend(self._figures(start, kind))
@@ -103,14 +102,14 @@ class Lexer:
                     strange.append(place)
         return strange
 
-    def _walk_exact(self, start: int, found: list[Found]) -> None:
+    def _walk_exact(self, tree: Node, start: int, found: list[Found]) -> None:
         """The common case: one way through the tree."""
-        tokens, node, place = self.tokens, self.root, start
+        tokens, node, place = self.tokens, tree, start
         last = len(tokens)
         while place < last:
             token = tokens[place]
             if token.run or token.stem:
-                self._walk(start, found)
+                self._walk(tree, start, found)
                 return
             step = node.next.get(token.word)
             if step is None:
@@ -119,10 +118,10 @@ class Lexer:
             for item in node.items:
                 found.append(Found(place, item))
 
-    def _walk(self, start: int, found: list[Found]) -> None:
+    def _walk(self, tree: Node, start: int, found: list[Found]) -> None:
         """Every way through the tree: hyphens tied or not, `mia's` as mia, words nearly right."""
         seen: set[tuple[int, int, tuple[Slip, ...]]] = set()
-        todo = [(self.root, start, _NO_SLIPS)]
+        todo = [(tree, start, _NO_SLIPS)]
         while todo:
             node, place, slips = todo.pop()
             key = (id(node), place, slips)

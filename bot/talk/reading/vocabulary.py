@@ -1,6 +1,7 @@
-"""The words of one club: its children, its skills, its classes, and our own, in one tree of phrases.
+"""The words that one person's messages are read by: those of the children, classes and people of a club, of its
+scheme, and our own, each in a tree of phrases.
 
-Built once for a club's class and kept; reading a text only walks it.
+Built once and kept; reading a text only walks it.
 """
 from __future__ import annotations
 
@@ -11,13 +12,12 @@ from functools import cached_property
 
 from bot.fold import atoms, fold
 from bot.people.model import DAYS, ClubClass
-from bot.scheme.model import Scheme, Skill
-from bot.talk.reading.items import Item, Node, Sense, SenseKind, spellings
-from bot.talk.reading.words import SMALL, own_phrases
+from bot.scheme.model import Scheme
+from bot.talk.reading.items import Item, Node, Spelled, spellings
+from bot.talk.reading.scheme_words import words_of
+from bot.talk.reading.words import SMALL, own_tree, own_words
 
 LABEL = 20      # the longest label that every channel carries
-Spelled = tuple[str, ...]
-USUAL_LOADS = ("back", "landing", "neck", "wrists")     # a child can be spared these whatever the scheme says of them
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,18 +35,17 @@ class Vocabulary:
         return dict(self.children)
 
     @cached_property
-    def tree(self) -> Node:
-        """Every phrase that stands for something."""
-        root = Node()
+    def trees(self) -> tuple[Node, ...]:
+        """Every phrase that stands for something: the club's, our own, the scheme's."""
+        return Node.of(self._of_the_club()), own_tree(), words_of(self.scheme).tree
+
+    def _of_the_club(self) -> Iterator[tuple[Spelled, Item]]:
         for words, ids in self._designations.items():
-            root.add(words, Item("child", " ".join(words), tuple(ids)))
-        for phrase, item in own_phrases():
-            for words in _own_spellings(phrase):
-                root.add(words, item)
-        for words, items in self._others.items():
-            for item in items:
-                root.add(words, item)
-        return root
+            yield words, Item("child", " ".join(words), tuple(ids))
+        for words, ids in _class_words(self.classes).items():
+            yield words, Item("class", ids=tuple(ids))
+        for words, people in self._people.items():
+            yield words, Item("person", ids=tuple(people))
 
     @cached_property
     def first_names(self) -> frozenset[Spelled]:
@@ -60,10 +59,9 @@ class Vocabulary:
 
     @cached_property
     def own_words(self) -> tuple[str, ...]:
-        """The words in which a small slip is forgiven: ours, the skills', the classes'."""
-        words = {word for phrase, _ in own_phrases() for words in _own_spellings(phrase) for word in words}
-        words |= {word for spelled in self._others for word in spelled}
-        return tuple(sorted(words))
+        """The words in which a small slip is forgiven: ours, the skills', the classes', those of who judges."""
+        of_the_club = (*_class_words(self.classes), *self._people)
+        return tuple(sorted(own_words() | words_of(self.scheme).words | {word for one in of_the_club for word in one}))
 
     @cached_property
     def name_words(self) -> tuple[str, ...]:
@@ -90,34 +88,6 @@ class Vocabulary:
             for words in (*spellings(_first(name)), *spellings(name)):
                 found[words][person] = None
         return found
-
-    @cached_property
-    def _others(self) -> dict[Spelled, list[Item]]:
-        """The phrases of the scheme and of the timetable."""
-        found: dict[Spelled, list[Item]] = defaultdict(list)
-        for skill in self._spoken_skills:
-            for text in (skill.id, skill.name, *skill.words):
-                for words in spellings(text):
-                    found[words].append(Item("skill", skill.id))
-        for words, senses in _attributes(self.scheme).items():
-            found[words].append(Item("attr", " ".join(words), senses=senses))
-        for words in _small_words(self.scheme):
-            if words not in found:      # `down` may be a point of its own
-                found[words].append(Item("loose"))
-        for words, item in _loads(self.scheme):
-            found[words].append(item)
-        for words, ids in _class_words(self.classes).items():
-            found[words].append(Item("class", ids=tuple(ids)))
-        for words, people in self._people.items():
-            found[words].append(Item("person", ids=tuple(people)))
-        return found
-
-    @cached_property
-    def _spoken_skills(self) -> tuple[Skill, ...]:
-        """All skills, a retired one only where no other takes its words."""
-        skills = tuple(self.scheme.skills.values())
-        taken = {fold(text) for skill in skills if not skill.retired for text in (skill.name, *skill.words)}
-        return tuple(skill for skill in skills if not skill.retired or fold(skill.name) not in taken)
 
     @cached_property
     def short_names(self) -> dict[str, str]:
@@ -171,71 +141,6 @@ def _cut(name: str, size: int) -> str:
     first, *rest = name.split() or [name]
     tail = " ".join(rest)[:size]
     return f"{first[:LABEL - len(tail) - 1 if tail else LABEL]} {tail}".strip()
-
-
-def _own_spellings(phrase: str) -> Iterator[Spelled]:
-    words = tuple(phrase.split())
-    yield words
-    # `notyet`, `carryon`; never a two-letter word out of two words, which would hide a name.
-    if len(words) == 2 and len(phrase) > 5:
-        yield ("".join(words),)
-
-
-def _attributes(scheme: Scheme) -> dict[Spelled, dict[str, tuple[Sense, ...]]]:
-    """What may be typed for a point, a part or a way → skill → what it means there."""
-    found: dict[Spelled, dict[str, dict[tuple[SenseKind, str], int]]] = defaultdict(lambda: defaultdict(dict))
-
-    def put(words: Spelled, skill: str, kind: SenseKind, which: str, rank: int) -> None:
-        ranks = found[words][skill]
-        ranks[kind, which] = min(rank, ranks.get((kind, which), rank))
-
-    for skill in scheme.skills.values():
-        for point in skill.points:
-            kind: SenseKind = "aim" if point.need == "aim" else "point"
-            for words in (*spellings(point.id), *spellings(point.label)):
-                put(words, skill.id, kind, point.id, 0)
-            for word in atoms(point.label):
-                if word not in SMALL and len(word) > 1:
-                    put((word,), skill.id, kind, point.id, 1)
-        for kind, named in (("part", skill.parts), ("way", skill.ways)):
-            for one in named:
-                for text in (one.id, one.label, *one.words):
-                    for words in spellings(text):
-                        put(words, skill.id, kind, one.id, 0)
-    return {
-        words: {skill: _best(ranks) for skill, ranks in by_skill.items()} for words, by_skill in found.items()
-    }
-
-
-def _best(ranks: dict[tuple[SenseKind, str], int]) -> tuple[Sense, ...]:
-    """Of the points that a word fits, those that it names best: an id says more than a word of a label."""
-    best = min((rank for (kind, _), rank in ranks.items() if kind in ("point", "aim")), default=0)
-    return tuple(
-        Sense(kind, which, rank) for (kind, which), rank in ranks.items()
-        if kind in ("part", "way") or rank == best
-    )
-
-
-def _small_words(scheme: Scheme) -> Iterator[Spelled]:
-    labels = (point.label for skill in scheme.skills.values() for point in skill.points)
-    words = {word for label in labels for word in atoms(label)}
-    return ((word,) for word in sorted(words & SMALL))
-
-
-def _loads(scheme: Scheme) -> Iterator[tuple[Spelled, Item]]:
-    """`no landings`, `no back`: what a child is spared, one or many."""
-    seen: set[Spelled] = set()
-    for load in sorted({*USUAL_LOADS, *(load for skill in scheme.skills.values() for load in skill.loads)}):
-        words = atoms(load)
-        if not words:
-            continue
-        last = words[-1]
-        for form in {last, last + "s", last + "es", last.removesuffix("s")}:
-            for no in ("no", "without"):
-                spelled = (no, *words[:-1], form)
-                if form and spelled not in seen:
-                    seen.add(spelled)
-                    yield spelled, Item("spared", load)
 
 
 def _class_words(classes: tuple[ClubClass, ...]) -> dict[Spelled, dict[str, None]]:

@@ -5,9 +5,10 @@ A table, so that a word is added here and nowhere else. All are written as they 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Final
 
-from bot.talk.reading.items import Item, Kind
+from bot.talk.reading.items import Item, Kind, Node, Spelled
 
 VERDICTS: Final = {
     "seen": "seen|y|yes|yep|yeah|ok|okay|pass|passed|shown|done|got it|did it|tick|ticked|✓|✔|☑|✅|👍",
@@ -151,8 +152,27 @@ NEVER_A_GROUP: Final = frozenset({
 NAMES_FOLLOW: Final = 1     # `ava seen but not gus`: of a verdict that is said of those after it only
 
 
-def own_phrases() -> Iterator[tuple[str, Item]]:
-    """Every phrase of our own with what it stands for."""
+@cache
+def own_tree() -> Node:
+    """Every phrase of our own: the same for everybody."""
+    return Node.of((words, item) for phrase, item in _phrases() for words in _spelled(phrase))
+
+
+@cache
+def own_words() -> frozenset[str]:
+    """The words of these phrases."""
+    return frozenset(word for phrase, _ in _phrases() for words in _spelled(phrase) for word in words)
+
+
+def _spelled(phrase: str) -> Iterator[Spelled]:
+    words = tuple(phrase.split())
+    yield words
+    # `notyet`, `carryon`; never a two-letter word out of two words, which would hide a name.
+    if len(words) == 2 and len(phrase) > 5:
+        yield ("".join(words),)
+
+
+def _phrases() -> Iterator[tuple[str, Item]]:
     tables: tuple[tuple[Kind, Mapping[str, str]], ...] = (
         ("verdict", VERDICTS), ("note", NOTES), ("say", SAYS), ("ask", ASKS), ("side", SIDES), ("all", LINE),
     )
