@@ -12,6 +12,7 @@ from datetime import timedelta
 from adapters.clock import Clock
 from bot.lesson.timetable import day_in_zone
 from bot.people.consent import months_before
+from bot.people.model import Club
 from bot.port import Store
 from bot.step import Refused
 
@@ -32,20 +33,27 @@ class Housekeeping:
         """Until cancelled."""
         while True:
             try:
-                await self.once()
+                await self._round()
             except Refused as busy:     # nothing is lost: the next round does it
                 LOG.warning("what is old could not be looked at", exc_info=busy)
+                await asyncio.sleep(ROUND_S)
+
+    async def _round(self) -> None:
+        """Every club once, spread over the round, so that no message waits for all of them."""
+        clubs = await self._store.clubs()
+        for club in clubs:
+            await self.look_at(club)
+            await asyncio.sleep(ROUND_S / len(clubs))
+        if not clubs:
             await asyncio.sleep(ROUND_S)
 
-    async def once(self) -> None:
-        """One round through all clubs. A few hundred rows go at a time, so that nobody waits for long."""
+    async def look_at(self, club: Club) -> None:
+        """One club. A few hundred rows go at a time, so that nobody waits for long."""
         now = self._clock.now()
-        await self._store.prune(now)        # who saw what too long ago
-        said_before = now - SAID_FOR
-        for club in await self._store.clubs():
-            left_before = months_before(day_in_zone(club, now), club.keep_months)
-            for child in await self._store.outlived(club.id, left_before):
-                await self._store.forget(club.id, child)
-                self._told("a child who left long ago is forgotten")
-            while await self._store.tidy(club.id, said_before):
-                await asyncio.sleep(0)
+        await self._store.prune(club.id, now)       # who saw what too long ago
+        left_before = months_before(day_in_zone(club, now), club.keep_months)
+        for child in await self._store.outlived(club.id, left_before):
+            await self._store.forget(club.id, child)
+            self._told("a child who left long ago is forgotten")
+        while await self._store.tidy(club.id, now - SAID_FOR):
+            await asyncio.sleep(0)

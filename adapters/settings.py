@@ -9,6 +9,7 @@ from urllib.parse import urlsplit
 
 FILE = "sprung.toml"
 MOST_PLANNERS = 64
+MOST_REMEMBERED = 100_000
 LOGS = ("text", "json")
 KNOWN = {
     "db": "where everything is kept: sqlite:///path, a path, postgresql://…, or memory:",
@@ -18,6 +19,7 @@ KNOWN = {
     "log": "what serve writes beside its warnings: a line an event, as text or json",
     "fonts": "a folder with fonts for paper, where those of the extra print lack a letter",
     "planners": "how many processes plan the lessons that are on; 0: each goes by the simple rule",
+    "remember": "of how many lessons that are on serve keeps all at hand; each takes up to half a megabyte",
 }
 """Each setting of the file, and what it is for."""
 
@@ -43,9 +45,26 @@ def address(env: Mapping[str, str] = os.environ, folder: Path | None = None) -> 
 
 def planners(env: Mapping[str, str] = os.environ, folder: Path | None = None) -> int:
     """How many processes plan: as SPRUNG_PLANNERS says, else the file, else one. Raises BadSettings."""
-    chosen = env.get("SPRUNG_PLANNERS") or from_file(folder or Path.cwd()).get("planners") or "1"
-    if not (chosen.isascii() and chosen.isdigit() and int(chosen) <= MOST_PLANNERS):
-        raise BadSettings(f'planners is a number from 0 to {MOST_PLANNERS}, as in planners = "1"; it is "{chosen}"')
+    chosen = _number("planners", range(MOST_PLANNERS + 1), "1", env, folder)
+    return 1 if chosen is None else chosen
+
+
+def remember(env: Mapping[str, str] = os.environ, folder: Path | None = None) -> int | None:
+    """Of how many lessons all is kept at hand: as SPRUNG_REMEMBER says, else the file; None where nobody said.
+
+    Raises BadSettings.
+    """
+    return _number("remember", range(1, MOST_REMEMBERED + 1), "500", env, folder)
+
+
+def _number(name: str, fits: range, usual: str, env: Mapping[str, str], folder: Path | None) -> int | None:
+    chosen = env.get(f"SPRUNG_{name.upper()}") or from_file(folder or Path.cwd()).get(name)
+    if chosen is None:
+        return None
+    if not (chosen.isascii() and chosen.isdigit() and int(chosen) in fits):
+        raise BadSettings(
+            f'{name} is a number from {fits[0]} to {fits[-1]}, as in {name} = "{usual}"; it is "{chosen}"',
+        )
     return int(chosen)
 
 

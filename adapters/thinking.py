@@ -22,6 +22,7 @@ from bot.step import Desk, Heard, InHand, Stepped, Woken
 from bot.talk import turn
 
 DAY = timedelta(days=1)
+CLUBS = 500     # of so many plans are kept; where one was let go, the simple rule chooses until the next is found
 SEED = 1        # the same for all: a plan differs by what it is made of, not by luck
 
 
@@ -83,7 +84,10 @@ class Thinking:
             plans = {key: one for key, one in self._plans.get(club, {}).items() if key != lesson}
             if ahead is not None:       # of lessons that were planned and never held nothing stays
                 plans = {key: one for key, one in plans.items() if one.end > ahead.made_at - DAY} | {lesson: ahead}
-            self._plans[club] = plans
+            self._plans.pop(club, None)
+            self._plans[club] = plans       # the latest last
+            if len(self._plans) > CLUBS:
+                del self._plans[next(iter(self._plans))]
 
     def drop(self, club: str, lesson: str) -> None:
         """A lesson is over."""

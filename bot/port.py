@@ -232,8 +232,8 @@ class Store(Protocol):
     def trail(self, club: str) -> Awaitable[Trail]:
         """Who saw and changed what in a club, as far as it is kept."""
 
-    def prune(self, now: datetime) -> Awaitable[None]:
-        """Let go of who saw what longer ago than each club keeps it."""
+    def prune(self, club: str, now: datetime) -> Awaitable[None]:
+        """Let go of who saw what longer ago than the club keeps it."""
 
     def keep_key(self, gateway: Gateway, key: Key) -> Awaitable[None]:
         """Keep a new key, and the gateway as it is from now on. The keys it had before go on working."""

@@ -14,9 +14,10 @@ SQLITE = "sqlite:///"
 POSTGRES = ("postgresql://", "postgres://")
 
 
-def open_store(url: str) -> Store:
+def open_store(url: str, lessons: int | None = None) -> Store:
     """Open the store at `memory:`, `postgresql://…`, `sqlite:///PATH` or a bare path, brought up to date.
 
+    `lessons`: of so many that are on it keeps all at hand; else as many as it thinks fit (`cache.py`).
     Raises Refused, with a sentence, where it can't be opened or was written by a newer program.
     """
     from bot.step import Refused
@@ -26,16 +27,16 @@ def open_store(url: str) -> Store:
 
         return MemoryStore()
     if url.startswith(POSTGRES):
-        return _postgres(url)
+        return _postgres(url, lessons)
     path = url.removeprefix(SQLITE)
     if not path or "://" in path:
         raise Refused(f"{url} is no store that we know; give memory:, sqlite:///FILE, postgresql://… or a file.")
     from storage.sqlite import SqliteStore
 
-    return SqliteStore(path)
+    return SqliteStore(path, lessons)
 
 
-def _postgres(url: str) -> Store:
+def _postgres(url: str, lessons: int | None) -> Store:
     from bot.step import Refused
 
     try:
@@ -44,4 +45,4 @@ def _postgres(url: str) -> Store:
         raise Refused("For a PostgreSQL database one package more is needed: pip install 'sprung[postgres]'") from None
     from storage.postgres import PostgresStore
 
-    return PostgresStore(url)
+    return PostgresStore(url, lessons)

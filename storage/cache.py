@@ -5,7 +5,6 @@ it is emptied whenever a transaction is rolled back or somebody else may have wr
 """
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
 from bot.lesson.book import ClassBook
@@ -13,7 +12,7 @@ from bot.step import Said
 from bot.talk.state import Talk
 from storage.shelf import Home, Memo, Reach
 
-MEMOS = 120
+LESSONS = 500       # one on each of them is more than any one hall has; a setting says otherwise
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -50,22 +49,24 @@ class Recent(Generic[K, V]):
         self._kept.clear()
 
 
-@dataclass(frozen=True)
 class Cache:
-    """Everything remembered, each kind by its own key."""
+    """Everything remembered, each kind by its own key. `lessons`: of so many all that one with a coach in it needs.
 
-    known: Recent[tuple[str, str], tuple[str, str]] = field(default_factory=lambda: Recent(20_000))
-    homes: Recent[str, Home] = field(default_factory=lambda: Recent(500))
-    books: Recent[tuple[str, str], ClassBook] = field(default_factory=lambda: Recent(500))
-    talks: Recent[tuple[str, str], Talk] = field(default_factory=lambda: Recent(5_000))
-    said: Recent[tuple[str, str], tuple[Said, ...]] = field(default_factory=lambda: Recent(5_000))
-    last_fact: Recent[str, int] = field(default_factory=lambda: Recent(5_000))
-    counters: Recent[str, int] = field(default_factory=lambda: Recent(100))
-    reaches: Recent[tuple[str, str], Reach] = field(default_factory=lambda: Recent(5_000))
-    free: Recent[tuple[str, str, str], bool] = field(default_factory=lambda: Recent(5_000))     # nothing is held
+    What weighs most are books and the words of a person's classes, a tenth of a megabyte or two each after a term.
+    """
 
-    # Of all that is remembered the words of a person's classes weigh most, near half a megabyte: so few of them.
-    memos: Recent[tuple[str, str], tuple[Home, Memo]] = field(default_factory=lambda: Recent(MEMOS))
+    def __init__(self, lessons: int = LESSONS) -> None:
+        some, many = 10 * lessons, 40 * lessons
+        self.known: Recent[tuple[str, str], tuple[str, str]] = Recent(many)
+        self.homes: Recent[str, Home] = Recent(lessons)
+        self.books: Recent[tuple[str, str], ClassBook] = Recent(lessons)
+        self.memos: Recent[tuple[str, str], tuple[Home, Memo]] = Recent(lessons)
+        self.talks: Recent[tuple[str, str], Talk] = Recent(some)
+        self.said: Recent[tuple[str, str], tuple[Said, ...]] = Recent(some)
+        self.last_fact: Recent[str, int] = Recent(some)
+        self.counters: Recent[str, int] = Recent(100)
+        self.reaches: Recent[tuple[str, str], Reach] = Recent(some)
+        self.free: Recent[tuple[str, str, str], bool] = Recent(some)        # nothing is held
 
     def memo(self, home: Home, person: str) -> Memo:
         """What steps keep for somebody, while the club is as it was."""

@@ -16,6 +16,7 @@ from bot.port import Loaded, Snapshot
 from bot.step import Decide, Desk, Heard, Refused, Said, Want
 from storage import house, letters, migrations, phones, unit
 from storage import postgres_server as server
+from storage.cache import LESSONS
 from storage.lanes import Lanes
 from storage.postgres_notices import Notices
 from storage.shelf import NOBODY, Lease, Shelf
@@ -31,7 +32,7 @@ WHOLE_S = 120       # … and so long what is about all of a club, for which nob
 class PostgresStore(BaseStore):
     """The store in one database. What each method promises is said in `bot.port.Store`."""
 
-    def __init__(self, address: str) -> None:
+    def __init__(self, address: str, lessons: int | None = None) -> None:
         url = server.url_of(address)
         engine = server.engine_for(url)
         lines = [server.Line(engine, migrations.HEAD) for _ in range(CONNECTIONS)]
@@ -46,7 +47,7 @@ class PostgresStore(BaseStore):
             ) from error
         self._engine = engine
         self._notices: Notices | None = None
-        self._memories = Memories()
+        self._memories = Memories(lessons or LESSONS)
         self._timed: Callable[[float], None] = lambda seconds: None
         self._lanes = Lanes([Turns(line, self._memories, self._wrote) for line in lines], LONGEST_S)
 

@@ -16,6 +16,7 @@ from sqlalchemy.exc import DBAPIError
 
 from bot.step import Decide, Desk, Heard, Refused, Said, Want
 from storage import migrations, phones, unit
+from storage.cache import LESSONS
 from storage.jobs import Jobs
 from storage.pad import Broken
 from storage.session import Session
@@ -32,14 +33,14 @@ NOT_READ = "That could not be looked up just now. Please try again in a moment."
 class SqliteStore(BaseStore):
     """The store in one file. What each method promises is said in `bot.port.Store`."""
 
-    def __init__(self, path: str) -> None:
+    def __init__(self, path: str, lessons: int | None = None) -> None:
         self._path = path
         try:
-            self._open(path)
+            self._open(path, lessons or LESSONS)
         except (DBAPIError, OSError) as error:
             raise Refused(f"{path} can't be opened as a database of ours.") from error
 
-    def _open(self, path: str) -> None:
+    def _open(self, path: str, lessons: int) -> None:
         private(path)
         engine = engine_for(path)
         try:
@@ -48,7 +49,7 @@ class SqliteStore(BaseStore):
         except BaseException:
             engine.dispose()
             raise
-        self._jobs = Jobs(Database(engine))
+        self._jobs = Jobs(Database(engine, lessons))
         self._reader = ThreadPoolExecutor(1, "sprung-reader")
         self._reading = engine_for(path, "BEGIN")
 

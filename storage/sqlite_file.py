@@ -17,6 +17,7 @@ from sqlalchemy.dialects.sqlite import Insert, insert
 from sqlalchemy.exc import DBAPIError
 
 from bot.step import Refused
+from storage.cache import Cache
 from storage.pad import Broken
 from storage.session import Session, replacing
 from storage.sql import SqlShelf
@@ -62,10 +63,11 @@ def engine_for(path: str, begin: str = "BEGIN IMMEDIATE") -> Engine:
 class Database:
     """The connection of the writing thread."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, engine: Engine, lessons: int) -> None:
+        """`lessons`: of so many that are on all is kept at hand."""
         self._engine = engine
         self._connection = engine.connect()
-        self._session = Session(self._connection, upsert)
+        self._session = Session(self._connection, upsert, Cache(lessons))
         self._version: int | None = None
         self.shelf = SqlShelf(self._session)
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 from datetime import date, datetime
-from functools import partial
 from typing import Any, TypeVar
 
 from bot.people.hall import Hall
@@ -116,10 +115,9 @@ class BaseStore(ABC):
         """Who saw and changed what."""
         return await self._read(lambda shelf: sights.trail(shelf, club))
 
-    async def prune(self, now: datetime) -> None:
+    async def prune(self, club: str, now: datetime) -> None:
         """Let go of who saw what long ago."""
-        for one in await self.clubs():
-            await self._do(partial(sights.prune, club=one.id, now=now), one.id)
+        await self._do(lambda shelf: sights.prune(shelf, club, now), club)
 
     def measured(self, told: Callable[[float], None]) -> None:  # noqa: B027 - what has no commits has none to measure
         """Nothing takes any time here."""

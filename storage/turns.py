@@ -104,9 +104,9 @@ class Memory:
 class Memories:
     """One for each club; whoever is in a club's lane has it alone."""
 
-    def __init__(self, clubs: int = 500) -> None:
+    def __init__(self, clubs: int) -> None:
         self._clubs: Recent[str, Memory] = Recent(clubs)
-        self._senders: Recent[Address, str] = Recent(20_000)
+        self._senders: Recent[Address, str] = Recent(40 * clubs)
         self._lock = Lock()
 
     def of(self, club: str) -> Memory:

@@ -27,6 +27,7 @@ from bot.people.hall import HallErrors
 from bot.port import Snapshot
 
 Look = Callable[[str, datetime, "str | None"], Looked]      # an address, the time, the club of which all is asked
+OTHERS: tuple[Callable[[], object], ...] = (settings.address, settings.remember, lambda: settings.log(None))
 NEEDS = {"webpush": "pywebpush", "postgres": "psycopg"}
 T = TypeVar("T")
 
@@ -37,7 +38,7 @@ def gathered(look: Look, url: str, now: datetime, folder: Path | None = None) ->
     looked = look(url, now, read.club.id if isinstance(read, HallFiles) else None)
     planners, wrong = _setting(settings.planners, 1)
     key, also = _setting(settings.webpush, None)
-    others = [_setting(read, None)[1] for read in (settings.address, lambda: settings.log(None))]
+    others = [_setting(read, None)[1] for read in OTHERS]
     faults = [one for one in (wrong, also, *others) if one is not None]
     return Facts(
         now, looked, _free(looked), tuple(_files(looked, key)), _unknown_zones(looked), faults[0] if faults else None,

@@ -29,18 +29,18 @@ def serve(
     from adapters.http.serve import serve as serving
     from adapters.planners import planned
     from adapters.records import local_clock
-    from adapters.settings import address, planners, webpush
+    from adapters.settings import address, planners, remember, webpush
     from adapters.settings import log as logging
     from adapters.web.webpush import read_key
 
     url, page = url_of(context, db), address()
     draw = sys.stdout.isatty()
-    events = logging(log)
+    events, remembered = logging(log), remember()
     set_up = webpush()
     key = None if set_up is None else read_key(*set_up)
 
     async def run() -> None:
-        async with opened(url) as store:
+        async with opened(url, remembered) as store:
             time = ShiftedClock(await local_clock(store, clock)) if clock else SystemClock()
             with planned(store, time, planners()) as service:
                 await serving(service, host, port, click.echo, page, draw=draw, key=key, log=events)

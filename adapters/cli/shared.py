@@ -54,9 +54,9 @@ def url_of(context: click.Context, db: str | None) -> str:
 
 
 @contextlib.asynccontextmanager
-async def opened(url: str) -> AsyncIterator[Store]:
-    """The store at that address, let go of at the end."""
-    store = store_opener()(url)
+async def opened(url: str, lessons: int | None = None) -> AsyncIterator[Store]:
+    """The store at that address, let go of at the end. `lessons`: of so many it keeps all at hand."""
+    store = store_opener()(url, lessons)
     try:
         yield store
     finally:
@@ -76,7 +76,7 @@ def with_store(context: click.Context, db: str | None, work: Callable[[Store], A
     return asyncio.run(run())
 
 
-def store_opener() -> Callable[[str], Store]:
+def store_opener() -> Callable[..., Store]:
     """What opens a store by its address."""
     from storage import open_store
 

@@ -8,6 +8,12 @@ from bot.people.hall import read_hall
 from tests.talk.hall import CLUB, ROSTER, SCHEME, START, Hall
 
 
+async def looked_at(keep: Housekeeping, hall: Hall) -> None:
+    """It looked at every club."""
+    for club in await hall.store.clubs():
+        await keep.look_at(club)
+
+
 def test_old_answers_go_after_sixty_days_and_not_before():
     """Two months on, only the last few answers to a coach are left; a day earlier, all of them are."""
     hall = Hall()
@@ -16,7 +22,7 @@ def test_old_answers_go_after_sixty_days_and_not_before():
     keep = Housekeeping(hall.store, hall.clock)
 
     def left() -> int:
-        hall.run(keep.once())
+        hall.run(looked_at(keep, hall))
         return len(hall.run(hall.store.said("bench", "jo", 0, 1000)))
 
     hall.clock.move_to(START + timedelta(days=60))
@@ -37,7 +43,7 @@ def test_who_left_is_forgotten_by_itself():
     hall.run(hall.store.load(read_hall(SCHEME.format(ways=""), CLUB.format(name="Bench", cls="tue"), roster), START))
 
     def known() -> list[str]:
-        hall.run(keep.once())
+        hall.run(looked_at(keep, hall))
         return [one.name for one in hall.snapshot().books["tue"].children.values()]
 
     hall.clock.move_to(datetime(2028, 11, 24, 12, tzinfo=UTC))

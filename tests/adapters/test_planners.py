@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from adapters.planners import WAITING, Planners, solve
-from adapters.settings import BadSettings, planners
-from adapters.thinking import Wish
+from adapters.settings import BadSettings, planners, remember
+from adapters.thinking import CLUBS, Wish
 from bot.step import InHand
 from tests.lesson.planned import CLUB, LESSON, SCHEME, at, book, problem
 from tests.talk.test_plan import Planned
@@ -65,6 +65,21 @@ def test_only_so_many_lessons_wait() -> None:
     thinking.think(wish("club-50"))
     assert list(thinking._jobs)[-1][0] == "club-50"
     thinking.close()
+
+
+def test_plans_are_kept_of_so_many_clubs(thinking: Planners) -> None:
+    """Of the one whose plan was found longest ago they are let go first, and the next message there finds none."""
+    thinking.think(wish("first"))
+    assert thinking.idle(LONG)
+    plan = thinking.ahead("first", LESSON)
+    assert plan is not None
+    for n in range(CLUBS - 1):
+        thinking.found(f"club-{n}", LESSON, plan)
+    thinking.found("first", LESSON, plan)
+    thinking.found("one more", LESSON, plan)
+    assert thinking.ahead("first", LESSON) == plan
+    assert thinking.ahead("club-0", LESSON) is None
+    assert thinking.ahead("club-1", LESSON) == plan
 
 
 def test_a_closed_lesson_is_thought_about_no_more(thinking: Planners) -> None:
@@ -220,3 +235,13 @@ def test_how_many_processes_as_the_file_says(tmp_path: Path) -> None:
     (tmp_path / "sprung.toml").write_text('planners = "0"\n')
     assert planners({}, tmp_path) == 0
     assert planners({"SPRUNG_PLANNERS": "2"}, tmp_path) == 2
+
+
+@pytest.mark.parametrize("said", ["all", "0", "100001"])
+def test_how_many_lessons_are_remembered_is_a_number(said: str, tmp_path: Path) -> None:
+    """Anything else is refused in one sentence; where nobody says, the store does as it thinks fit."""
+    with pytest.raises(BadSettings, match="remember is a number from 1 to 100000"):
+        remember({"SPRUNG_REMEMBER": said}, tmp_path)
+    assert remember({}, tmp_path) is None
+    (tmp_path / "sprung.toml").write_text('remember = "40"\n')
+    assert remember({}, tmp_path) == 40

@@ -29,6 +29,7 @@ from tests.bench.many_clubs import CHILDREN, CLASSES, FIRST, MARKED, NEXT, WEEK,
 
 CLUBS = int(os.environ.get("SPRUNG_CLUBS", "2000"))
 ROUNDS = int(os.environ.get("SPRUNG_ROUNDS", "5"))
+REMEMBER = int(os.environ["SPRUNG_REMEMBER"]) if "SPRUNG_REMEMBER" in os.environ else None
 FEW, ALONE, BUDGET = 100, 50, 1.3       # clubs with a lesson; files of one club each, so that they are as far in theirs
 TEXTS = typed(SKILLS[MARKED:], "seen")
 
@@ -38,7 +39,7 @@ class Coaches:
 
     def __init__(self, several: list[tuple[Path, list[str]]], week: int) -> None:
         self.clock = SimulatedClock(NEXT + week * WEEK)
-        self.stores = [open_store(str(path)) for path, _ in several]
+        self.stores = [open_store(str(path), REMEMBER) for path, _ in several]
         services = [Service(store, self.clock) for store in self.stores]
         self.who = [(service, club) for service, (_, clubs) in zip(services, several, strict=True) for club in clubs]
 
@@ -70,6 +71,8 @@ async def compared(many: Path, one: Path, active: int, week: int, folder: Path) 
     other = Coaches(alone, week)
     for coaches in (among, other):
         await coaches.begin()
+    for coaches in (among, other):
+        await coaches.say("next")       # the first message of a lesson reads its book, where it is remembered at all
     loaded()
     texts = (TEXTS[week * ROUNDS:] + TEXTS)[:ROUNDS]
     rounds = [(await among.say(text), await other.say(text)) for text in texts]

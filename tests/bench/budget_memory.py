@@ -147,6 +147,7 @@ def main() -> int:
         asyncio.run(lesson_is_on(one))
         copied(one, many, CLUBS)
         key = asyncio.run(key_of(many))
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)     # or each start would compile us anew; pip does so once
         ready, cpu = [], []
         for turn in range(3):
             began = time.perf_counter()

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from bot.lesson.book import Changes
+from storage.cache import LESSONS
 from storage.filing import child_of, skill_of
 from storage.jobs import Job, Jobs, Settled
 from storage.shelf import Written
@@ -24,7 +25,7 @@ class MarkByMark(SqliteStore):
     def __init__(self, path: str) -> None:
         super().__init__(path)
         self._jobs.close()
-        self._jobs = _Jobs(Database(engine_for(path)))
+        self._jobs = _Jobs(Database(engine_for(path), LESSONS))
 
 
 class _Jobs(Jobs):

@@ -61,7 +61,7 @@ async def test_it_is_let_go_after_so_many_months(store):
     for club in ("bench", "other"):
         for days in (0, 30, 62):
             await store.saw(club, "jo", (AVA,), NOW + timedelta(days=days))
-    await store.prune(NOW + timedelta(days=93))
+    await store.prune("bench", NOW + timedelta(days=93))
     await store.restart()
     assert [one.day for one in (await store.trail("bench")).sights] == [DAY + timedelta(days=62)]
     assert len((await store.trail("other")).sights) == 3

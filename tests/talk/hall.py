@@ -100,14 +100,14 @@ SKILLS = ("hop", "stand", "wheel", "medley")
 class Hall:
     """A club on a store, with people who say things. Times move only by `wait`."""
 
-    def __init__(self, url: str = "memory:", ways: str = "") -> None:
+    def __init__(self, url: str = "memory:", ways: str = "", lessons: int | None = None) -> None:
         self.url, self.ways = url, ways
         self.clock = SimulatedClock(START)
         self.sent: list[dict[str, Any]] = []
         self.said: dict[str, list[Said]] = {}
         self.last: dict[str, tuple[Said, ...]] = {}
         self._loop = asyncio.new_event_loop()
-        self.store: Store = open_store(url)
+        self.store: Store = open_store(url, lessons)
         self.run(self._load())
 
     def run(self, work: Coroutine[Any, Any, Any]) -> Any:

@@ -34,14 +34,17 @@ class Item(NamedTuple):
     senses: Mapping[str, tuple[Sense, ...]] | None = None    # for `attr`: skill id → meanings
 
 
+_NOTHING: dict[str, Node] = {}      # goes on from most places; never filled
+
+
 class Node:
     """A place in the tree of phrases: what ends here, and which words go on."""
 
     __slots__ = ("items", "next")
 
     def __init__(self) -> None:
-        self.items: list[Item] = []
-        self.next: dict[str, Node] = {}
+        self.items: tuple[Item, ...] = ()
+        self.next = _NOTHING
 
     @classmethod
     def of(cls, phrases: Iterable[tuple[Spelled, Item]]) -> Node:
@@ -57,10 +60,13 @@ class Node:
         for word in words:
             known = node.next.get(word)
             if known is None:
-                known = node.next[word] = Node()
+                known = Node()
+                if node.next is _NOTHING:
+                    node.next = {}
+                node.next[word] = known
             node = known
-        if not any(one is item or one == item for one in node.items):
-            node.items.append(item)
+        if item not in node.items:
+            node.items = (*node.items, item)
 
 
 JOINED_UP_TO = 5    # a name of more atoms than this is only taken apart whole or not at all

@@ -40,7 +40,7 @@ class Vocabulary:
         return Node.of(self._of_the_club()), own_tree(), words_of(self.scheme).tree
 
     def _of_the_club(self) -> Iterator[tuple[Spelled, Item]]:
-        for words, ids in self._designations.items():
+        for words, ids in self._designations().items():
             yield words, Item("child", " ".join(words), tuple(ids))
         for words, ids in _class_words(self.classes).items():
             yield words, Item("class", ids=tuple(ids))
@@ -71,7 +71,6 @@ class Vocabulary:
             for words in spellings(part) for word in words
         }))
 
-    @cached_property
     def _designations(self) -> dict[Spelled, dict[str, None]]:
         """What may be typed for a child → the children it fits, in the order of the class."""
         found: dict[Spelled, dict[str, None]] = defaultdict(dict)

@@ -311,6 +311,8 @@ def test_settings_that_are_wrong(file: Path, monkeypatch: pytest.MonkeyPatch) ->
     assert "database" in found(file)
     monkeypatch.setenv("SPRUNG_PLANNERS", "0")
     assert "simple rule" in found(file)["settings"][0].says
+    monkeypatch.setenv("SPRUNG_REMEMBER", "all")
+    assert "remember is a number from 1 to 100000" in wrong(file)["settings"]
 
 
 def test_an_adapter_that_does_not_load(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
