@@ -14,6 +14,7 @@ from typing import Any
 
 from bot.facts import Recorded, Voided
 from bot.lesson.book import ClassBook
+from bot.people.model import Club
 from bot.port import Change, Feed, Gateway, Key, Letter, Outgoing, Phone, Queue, Sight, Trouble, Waits
 from bot.step import Invitation, Joined, Said, Want
 from bot.talk.state import Talk
@@ -70,9 +71,9 @@ class MemoryShelf:
         """What steps keep."""
         return self._data.memory.memo(home, person)
 
-    def clubs(self) -> tuple[str, ...]:
-        """The ids of all clubs."""
-        return tuple(sorted(self._data.homes))
+    def clubs(self) -> tuple[Club, ...]:
+        """Every club."""
+        return tuple(self._data.homes[club].club for club in sorted(self._data.homes))
 
     def class_ids(self, club: str) -> AbstractSet[str]:
         """The classes that something is kept of."""

@@ -23,12 +23,6 @@ from storage.unit import Done, digest_of
 
 # --- looking --------------------------------------------------------------------------------------------
 
-def clubs(shelf: Shelf) -> tuple[Club, ...]:
-    """Every club, by id."""
-    homes = (shelf.home(club) for club in shelf.clubs())
-    return tuple(home.club for home in homes if home is not None)
-
-
 def people(shelf: Shelf, club: str) -> tuple[Person, ...]:
     """The people of a club, by id."""
     known = _home(shelf, club).people

@@ -120,7 +120,7 @@ def _server(url: str, now: datetime, club: str | None) -> Looked:
 
 def _kept(connection: Connection, now: datetime, club: str | None) -> Kept:
     shelf = SqlShelf(Session(connection, upsert))
-    clubs = house.clubs(shelf)
+    clubs = shelf.clubs()
     lease = shelf.lease(COPIED)
     return Kept(
         shelf.waits(now), _newest(connection), None if lease is None else lease.until,

@@ -180,8 +180,8 @@ class Shelf(Protocol):
     def memo(self, home: Home, person: str) -> Memo:
         """What steps keep for somebody's next one: empty where the club has changed, or it was let go of."""
 
-    def clubs(self) -> tuple[str, ...]:
-        """The ids of all clubs, sorted."""
+    def clubs(self) -> tuple[Club, ...]:
+        """Every club, by id."""
 
     def class_ids(self, club: str) -> AbstractSet[str]:
         """The classes that have children or a lesson, in the timetable or not."""

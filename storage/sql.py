@@ -13,6 +13,7 @@ from typing import Any
 
 from bot.facts import Recorded
 from bot.lesson.book import AwardWay, ClassBook
+from bot.people.model import Club
 from bot.port import Change, Feed, Gateway, Key, Letter, Outgoing, Phone, Queue, Sight, Trouble, Waits
 from bot.step import Invitation, Said, Want
 from bot.talk.state import Talk
@@ -89,9 +90,9 @@ class SqlShelf:
         """What steps keep."""
         return self._cache.memo(home, person)
 
-    def clubs(self) -> tuple[str, ...]:
-        """The ids of all clubs."""
-        return tuple(row.club for row in self._all(ask.CLUBS, tables.club))
+    def clubs(self) -> tuple[Club, ...]:
+        """Every club."""
+        return tuple(codec.CLUB.validate_json(row.body) for row in self._all(ask.CLUBS, tables.club))
 
     def class_ids(self, club: str) -> AbstractSet[str]:
         """The classes that something is kept of."""

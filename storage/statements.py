@@ -48,7 +48,7 @@ KNOWN = select(address.c.club, address.c.person).where(
 )
 INVITATION = select(invitation).where(invitation.c.digest == bindparam("digest"))
 
-CLUBS = select(club.c.club).order_by(club.c.club)
+CLUBS = select(club.c.body).order_by(club.c.club)
 CLUB_BODY = select(club.c.body).where(club.c.club == CLUB)
 PEOPLE = select(person.c.body).where(person.c.club == CLUB).order_by(person.c.person)
 SCHEMES = select(scheme.c.version, scheme.c.body).where(scheme.c.club == CLUB).order_by(scheme.c.version)

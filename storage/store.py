@@ -93,7 +93,7 @@ class BaseStore(ABC):
 
     async def clubs(self) -> tuple[Club, ...]:
         """Every club."""
-        return await self._read(house.clubs)
+        return await self._read(lambda shelf: shelf.clubs())
 
     async def people(self, club: str) -> tuple[Person, ...]:
         """The people of a club."""
