@@ -166,7 +166,7 @@ def answer_due() -> str:
 def only(out: Mapping[str, Any], child: str) -> dict[str, Any]:
     """What of an export is about one child."""
     return {
-        **out,
+        **{key: value for key, value in out.items() if key != "forgotten"},
         "children": [one for one in out["children"] if one["id"] == child],
         "marks": [one for one in out["marks"] if one["child"] == child],
         "consents": [one for one in out["consents"] if one["child"] == child],

@@ -318,11 +318,21 @@ class LookDeclined:
     kind: Literal["look declined"] = "look declined"
 
 
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """How often a skill was judged so in the marks of children who were forgotten, of all of them together."""
+
+    skill: str
+    seen: int
+    not_yet: int
+    kind: Literal["counted"] = "counted"
+
+
 Fact = (
     Mark | ReasonGiven | Voided | TickBrought | RetestMoved | LessonOpened | LessonClosed | RegisterTaken
     | ChildNoted | LessonPaused | GroupNamed | ChildAdded | AwardMoved | HelperShowed
     | ConsentSaid | NewsReleased | NewsTold | WayAgreed | LoadSpared | PaceReset | CupboardChanged | NamePrinted
-    | Ruling | LookAsked | LookDeclined
+    | Ruling | LookAsked | LookDeclined | Counted
 )
 FACT: TypeAdapter[Fact] = TypeAdapter(Annotated[Fact, Field(discriminator="kind")])
 

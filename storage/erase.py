@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from bot.facts import (
+    Counted,
     Fact,
     Filed,
     GroupNamed,
@@ -18,8 +19,10 @@ from bot.facts import (
     Mark,
     NewsReleased,
     ReasonGiven,
+    Recorded,
     RegisterTaken,
     Voided,
+    in_force,
 )
 from bot.lesson.book import Changes, Child, ClassBook, Reminder
 from bot.lesson.lesson import Lesson
@@ -50,7 +53,7 @@ def erasure(whole: Everything, child_id: str) -> Erasure:
         books,
         queue.difference(whole.books, books),
         people,
-        _record(whole.record, child_id),
+        _record(whole.record, child_id, counted=whole.home.club.forgotten == "counted"),
         said,
         _talks(whole.talks, child_id, gone, said),
     )
@@ -138,8 +141,11 @@ def _others(children: tuple[str, ...], child: str) -> tuple[str, ...]:
 
 # --- the record, what was said, the talks -----------------------------------------------------------------
 
-def _record(record: tuple[Filed, ...], child: str) -> dict[int, Filed | None]:
-    """Facts about her go, with the voids of her marks; those about several children lose her."""
+def _record(record: tuple[Filed, ...], child: str, *, counted: bool) -> dict[int, Filed | None]:
+    """Facts about her go, with the voids of her marks; those about several children lose her.
+
+    `counted`: what her marks said is added to the counts of everybody who was forgotten.
+    """
     marks = {
         one.recorded.fact.id for one in record
         if isinstance(one.recorded.fact, Mark) and one.recorded.fact.child == child
@@ -152,7 +158,26 @@ def _record(record: tuple[Filed, ...], child: str) -> dict[int, Filed | None]:
             changed[filed.recorded.seq] = None
         elif after is not fact:
             changed[filed.recorded.seq] = replace(filed, recorded=replace(filed.recorded, fact=after))
-    return changed
+    return changed | (_counts(record, child) if counted else {})
+
+
+def _counts(record: tuple[Filed, ...], child: str) -> dict[int, Filed | None]:
+    """Her marks as counts, a fact for each skill: the one that is there already, or one where the first of them was.
+
+    By whom, when and in which lesson is gone with her.
+    """
+    kept = in_force(tuple(one.recorded for one in record))
+    hers = [(one.seq, one.fact) for one in kept if isinstance(one.fact, Mark) and one.fact.child == child]
+    found = {one.fact.skill: (one.seq, one.fact) for one in kept if isinstance(one.fact, Counted)}
+    for seq, mark in hers:
+        at, so_far = found.get(mark.skill, (seq, Counted(mark.skill, 0, 0)))
+        seen = mark.verdict == "seen"
+        found[mark.skill] = at, replace(so_far, seen=so_far.seen + seen, not_yet=so_far.not_yet + (not seen))
+    return {found[mark.skill][0]: _nobodys(*found[mark.skill]) for _, mark in hers}
+
+
+def _nobodys(seq: int, fact: Fact) -> Filed:
+    return Filed(Recorded(seq, "", fact), "")
 
 
 def _fact(fact: Fact, child: str, marks: set[str]) -> Fact | None:

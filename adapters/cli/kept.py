@@ -11,6 +11,7 @@ from adapters.cli.shared import FILE, NEW_FILE, main, with_club, with_db, with_s
 if TYPE_CHECKING:
     from bot.port import Store
 
+COUNTS = "How often each skill was seen stays, as counts that name nobody. "
 COPIES = "Copies made before (backup, export, paper) still have this child: delete them, or make them anew."
 
 
@@ -98,9 +99,9 @@ def forget(context: click.Context, child: str, yes: bool, club: str | None, db: 
         if not yes:
             click.confirm(f"Remove {known.name} and all that is kept of this child, for good?", abort=True, err=True)
         await store.forget(found.id, known.id)
-        return known.name
+        return f"{known.name} is forgotten. {COUNTS if found.forgotten == 'counted' else ''}{COPIES}"
 
-    click.echo(f"{with_store(context, db, work)} is forgotten. {COPIES}")
+    click.echo(with_store(context, db, work))
 
 
 @main.command()

@@ -15,6 +15,7 @@ from bot.facts import (
     ChildAdded,
     ChildNoted,
     ConsentSaid,
+    Counted,
     CupboardChanged,
     Fact,
     GroupNamed,
@@ -196,7 +197,7 @@ def _fact(of: _Of, fact: Fact) -> str | None:
             return f"{of.at(fact.at)}: {fact.load} {until}."
         case (
             Voided() | LessonOpened() | LessonClosed() | LessonPaused() | PaceReset() | CupboardChanged() | Ruling()
-            | LookDeclined()
+            | LookDeclined() | Counted()
         ):
             return None
         case _:

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from bot.facts import ConsentSaid, LessonClosed, Mark, Recorded, in_force
+from bot.facts import ConsentSaid, Counted, LessonClosed, Mark, Recorded, in_force
 from bot.lesson.book import AwardWay, ClassBook
 from bot.lesson.due import due
 from bot.marks.awards import earned
@@ -27,7 +27,14 @@ def export(club: Snapshot, as_of: datetime) -> dict[str, Any]:
         "children": [_child(club, book, child, as_of) for book in books for child in sorted(book.children)],
         "marks": _marks(club, kept),
         "consents": _consents(kept),
+        **({"forgotten": counts} if (counts := _forgotten(kept)) else {}),
     }
+
+
+def _forgotten(kept: tuple[Recorded, ...]) -> dict[str, dict[str, int]]:
+    """How often each skill was judged so in the marks of children who were forgotten, where the club keeps counts."""
+    counts = [one.fact for one in kept if isinstance(one.fact, Counted)]
+    return {one.skill: {"seen": one.seen, "not yet": one.not_yet} for one in sorted(counts, key=lambda one: one.skill)}
 
 
 def _instant(at: datetime) -> str:

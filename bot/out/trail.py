@@ -213,6 +213,8 @@ class Teller:
                 return f"gave the word on the news of {self._lesson(fact.lesson)}{held}"
             case f.PaceReset():
                 return f"began the pace of {self._class(fact.class_id)} anew"
+            case f.Counted():
+                return f"counts of children who were forgotten: {self._skill(fact.skill)}"
         return self._of_judges(fact)
 
     def _of_judges(self, fact: f.Fact) -> str:

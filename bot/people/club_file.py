@@ -112,6 +112,7 @@ class ClubFile(Frozen):
     welfare: str = ""
     keep_months: Annotated[int, Field(ge=1, le=240)] = 24
     audit_months: Annotated[int, Field(ge=1, le=240)] = 24
+    forgotten: Annotated[Literal["gone", "counted"], BeforeValidator(_small)] = "gone"
     classes: tuple[ClassRow, ...] = Field(default=(), alias="class")
     people: tuple[PersonRow, ...] = Field(default=(), alias="person")
     closed: tuple[ClosedRow, ...] = ()
@@ -123,6 +124,7 @@ class ClubFile(Frozen):
 KNOWN: dict[str, tuple[str, ...]] = {
     "": (
         "id", "name", "timezone", "quiet", "tell_awards", "welfare", "keep_months", "audit_months",
+        "forgotten",
         "class", "person", "closed", "cover", "planning", "printing",
     ),
     "class": tuple(ClassRow.model_fields), "person": tuple(PersonRow.model_fields), "closed": ("from", "to"),
@@ -170,7 +172,7 @@ def _club(file: ClubFile) -> Club:
     return Club(
         id=file.id or slug(file.name) or "club", name=file.name, timezone=file.timezone, quiet=file.quiet,
         tell_awards=file.tell_awards, welfare=file.welfare, keep_months=file.keep_months,
-        audit_months=file.audit_months,
+        audit_months=file.audit_months, forgotten=file.forgotten,
         classes=tuple(_class(row, helpers) for row in file.classes),
         closed=tuple(Closed(first=row.first, last=row.last or row.first) for row in file.closed),
         covers=tuple(_cover(row, file) for row in file.cover), planning=file.planning,

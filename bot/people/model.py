@@ -106,6 +106,7 @@ class Club(Frozen):
     welfare: str = ""                   # whom to turn to with a worry about a child
     keep_months: Annotated[int, Field(ge=1, le=240)] = 24
     audit_months: Annotated[int, Field(ge=1, le=240)] = 24      # so long it is kept who saw what
+    forgotten: Literal["gone", "counted"] = "gone"      # what becomes of the marks of a child who is forgotten
     classes: tuple[ClubClass, ...] = ()
     closed: tuple[Closed, ...] = ()
     covers: tuple[Cover, ...] = ()

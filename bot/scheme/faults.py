@@ -52,6 +52,7 @@ EXAMPLES: dict[str, str] = {
     "role": 'role = "coach", "assistant" or "helper" (parents are invited)',
     "from": "from = 2027-02-15", "to": "to = 2027-02-19",
     "keep_months": "keep_months = 24", "audit_months": "audit_months = 24",
+    "forgotten": 'forgotten = "gone" or "counted"',
     "coach": 'coach = ["jo"]', "assistant": 'assistant = ["sam"]',
     "helper": 'helper = ["kit"]', "welfare": 'welfare = "Jo Marsh"', "class": "[[class]], in double brackets",
     "person": "[[person]], in double brackets", "closed": "[[closed]], in double brackets",

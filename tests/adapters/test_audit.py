@@ -159,7 +159,7 @@ EVERY = (
     f.CupboardChanged("one", 5, True, START.date()), f.NamePrinted("ava", "Ava Príce", "Ava Price", START),
     f.Ruling("hop", "toes", "a soft foot is fine", "jo", START),
     f.LookDeclined("tue/2026-11-24", "sam", "hop", START, START),
-    f.LookAsked("tue/2026-11-24", "jo", "sam", ("ava",), "hop", 1, START),
+    f.Counted("hop", 3, 1), f.LookAsked("tue/2026-11-24", "jo", "sam", ("ava",), "hop", 1, START),
 )
 
 
