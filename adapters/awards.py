@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 
 from adapters.clock import Clock
@@ -11,7 +11,8 @@ from adapters.records import Unknown, looked, the_child, the_class, the_club, th
 from adapters.service import Service
 from adapters.settings import fonts
 from adapters.sheets import as_csv
-from bot.lesson.timetable import day_in_zone, next_lesson
+from bot.lesson.paper import day_of_sheet
+from bot.lesson.timetable import day_in_zone
 from bot.out.printed import award_name, certificates, classes, ways_of
 from bot.people.model import Club
 from bot.port import Snapshot, Store
@@ -99,9 +100,10 @@ async def on_paper(
     found = await _snapshot(store, club)
     one = the_class(found.club, wanted)
     await looked(store, found.club.id, Shown("class", class_id=one.id))
-    today = day_in_zone(found.club, clock.now())
     try:
-        when = next_lesson(found.club, one, today - timedelta(days=1)) if day is None else date.fromisoformat(day)
+        when = date.fromisoformat(day) if day is not None else day_of_sheet(
+            found.books[one.id], found.club, one, clock.now(),
+        )
     except ValueError:
         raise Unknown(f"{day} is no day; write it as in 2026-11-24.") from None
     output.write_bytes(pages.lesson_pages(found, one, when, fonts(), everything=everything))

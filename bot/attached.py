@@ -7,6 +7,7 @@ is made, and as which kind of file, is one table: `KINDS` in `adapters/files/kin
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -39,7 +40,16 @@ class Progress:
     kind: Literal["child"] = "child"
 
 
-Recipe = Click | ClassGrid | Progress
+@dataclass(frozen=True, slots=True)
+class ClassSheet:
+    """What the plan would watch of a class's lesson of that day, to be printed and marked by hand."""
+
+    class_id: str
+    day: date
+    kind: Literal["sheet"] = "sheet"
+
+
+Recipe = Click | ClassGrid | Progress | ClassSheet
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from tempfile import TemporaryDirectory
 
 from adapters.channel import Rendered
 from adapters.files.fetch import GONE, fetch
+from adapters.files.kinds import Unmade
 from adapters.service import Service
 from bot.step import Said
 
@@ -22,9 +23,11 @@ class Saved:
         return [await self._one(said, one.place, one.form.name) for one in message.files]
 
     async def _one(self, said: Said, place: int, name: str) -> str:
-        file = await fetch(
-            self._service.store, self._service.clock.now(), said.secret, place, name, (said.club, said.person),
-        )
+        now, whose = self._service.clock.now(), (said.club, said.person)
+        try:
+            file = await fetch(self._service.store, now, said.secret, place, name, whose)
+        except Unmade as why:
+            return str(why)
         if file is None:
             return GONE
         if self._folder is None:

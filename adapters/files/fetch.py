@@ -30,6 +30,7 @@ async def fetch(
     """The file of that name, of the attachment at that place (from 0); None where there is none, or not for them.
 
     `whose`: the club and the person who ask, where that is known; else whoever holds the secret is taken for them.
+    Raises Unmade where it can't be made any more.
     """
     found = await store.attached(secret, now)
     if found is None:

@@ -12,13 +12,19 @@ from functools import cache
 from importlib.util import find_spec
 from typing import Any, Final
 
+from bot.port import Snapshot
 from bot.step import Desk
 from bot.talk.sheet import GROWN_UP, of_child, of_class
 
 WAV, SVG, PNG, PDF = "audio/wav", "image/svg+xml", "image/png", "application/pdf"
 DRAWS = "resvg_py"      # of the extra `pictures`: makes a PNG out of an SVG; 3 MB, where others take 22 and more
+SETS = "typst"          # of the extra `print`: makes a PDF
 Make = Callable[[Any, Desk, datetime], bytes]
 Allowed = Callable[[Any, Desk], bool]
+
+
+class Unmade(Exception):
+    """The file can't be made as things are; the text says why, and what would do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +104,22 @@ def _child_png(recipe: Any, desk: Desk, now: datetime) -> bytes:
     return png(_child_svg(recipe, desk, now).decode())
 
 
+def _sheet_pdf(recipe: Any, desk: Desk, now: datetime) -> bytes:
+    from adapters.paper.pages import lesson_pages
+    from adapters.paper.setting import Unprintable
+    from adapters.settings import fonts
+
+    assert desk.club is not None
+    club = Snapshot(desk.club, desk.schemes, (), desk.books, ())
+    try:
+        return lesson_pages(club, desk.club.by_class[recipe.class_id], recipe.day, fonts())
+    except Unprintable as why:
+        raise Unmade(str(why)) from None
+
+
 KINDS: Final[Mapping[str, Kind]] = {
     "click": Kind(anybody, (Form("click.wav", WAV, _click),)),
     "class": Kind(of_their_class, (Form("class.svg", SVG, _class_svg), Form("class.png", PNG, _class_png, DRAWS))),
+    "sheet": Kind(of_their_class, (Form("class.pdf", PDF, _sheet_pdf, SETS),)),
     "child": Kind(of_their_child, (Form("child.svg", SVG, _child_svg), Form("child.png", PNG, _child_png, DRAWS))),
 }

@@ -17,6 +17,7 @@ from pydantic import BaseModel, ValidationError
 
 from adapters.addresses import NoAddress, normal
 from adapters.files.fetch import GONE, File, fetch
+from adapters.files.kinds import Unmade
 from adapters.http.bell import Bell
 from adapters.http.codes import Tries
 from adapters.http.keys import Keyring
@@ -76,7 +77,10 @@ class Desk:
         """A file of a message. Raises Problem: 404 where there is none for whoever asks, 429 where it is too often."""
         if wait := self._files.take(secret):
             raise too_many(wait, "for the files of one message")
-        found = await fetch(self.service.store, self.service.clock.now(), secret, place, name, whose)
+        try:
+            found = await fetch(self.service.store, self.service.clock.now(), secret, place, name, whose)
+        except Unmade as why:
+            raise Problem(404, str(why)) from None
         if found is not None:
             return found
         self.wrong(request, "for files that are not there from this address")

@@ -8,7 +8,7 @@ from typing import Any
 
 from adapters.paper.setting import SIZES, Unprintable, pdf
 from bot.lesson.book import ClassBook
-from bot.lesson.paper import Block, class_sheet
+from bot.lesson.paper import Block, class_sheet, example
 from bot.out.printed import Certificate, award_name, certificates, order, scheme_now, to_present
 from bot.people.model import Club, ClubClass
 from bot.port import Snapshot
@@ -97,7 +97,7 @@ def lesson_pages(
     data = base(club.club) | {
         "title": f"{one.name}, {date_in_full(day)}", "under": f"{club.club.name}, {one.start:%H:%M}",
         "blocks": [_block(club, book, block) | {"first-later": block is first_later} for block in blocks],
-        "example": example(club, book, blocks[0], one),
+        "example": example(scheme_now(club), book, one, blocks[0]),
     }
     names = [book.called[row.child] for block in blocks for line in block.lines for row in line]
     texts = [data["title"], data["under"], *names, *(block["name"] for block in data["blocks"])]
@@ -115,16 +115,3 @@ def _block(club: Snapshot, book: ClassBook, block: Block) -> dict[str, Any]:
         "lines": [[{"name": book.called[row.child], "owes": [[piece(skill, one) for one in owed] for owed in row.owes]}
                    for row in line] for line in block.lines],
     }
-
-
-def example(club: Snapshot, book: ClassBook, block: Block, one: ClubClass) -> list[str]:
-    """How the first line of the sheet is typed in afterwards: its shows, one after the other."""
-    skill = scheme_now(club).skills[block.skill]
-    names = [book.called[row.child].lower() for row in block.lines[0]]
-    seen, missed = (names[:-1], names[-1:]) if len(names) > 1 else (names, [])
-    not_yet = f", {missed[0]} not yet" if missed else ""
-    hour, what = one.start.hour, skill.name.lower()
-    rows = [f"on {one.day} at {hour}:10: {what}: {', '.join(seen)} seen{not_yet}"]
-    if len(skill.shows) == 2:
-        rows.append(f"at {hour}:15: {what}: {', '.join(seen)} seen")
-    return rows

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 
 from bot.lesson.ahead import Ahead, thought
 from bot.lesson.book import Changes, ClassBook
@@ -15,7 +15,7 @@ from bot.lesson.hall import Hall, hall_of
 from bot.lesson.lesson import Lesson
 from bot.lesson.next import open_to, working_on
 from bot.lesson.plan.rule import by_rule
-from bot.lesson.timetable import lesson_id, starts_at
+from bot.lesson.timetable import day_in_zone, ends_at, lesson_id, next_lesson, starts_at
 from bot.people.model import Club, ClubClass
 from bot.scheme.model import Scheme
 
@@ -55,6 +55,28 @@ def class_sheet(
     blocks = [Block(skill, True, tuple(_rows(hall, skill, line) for line in lines)) for skill, lines in planned.items()]
     later = sorted(((skill, children) for skill, children in rest.items() if children), key=lambda pair: -len(pair[1]))
     return (*blocks, *(Block(skill, False, _lines(hall, skill, children)) for skill, children in later))
+
+
+def day_of_sheet(book: ClassBook, club: Club, one: ClubClass, now: datetime) -> date:
+    """The lesson that a sheet is for: today's, where it is not over yet, else the next one."""
+    today = day_in_zone(club, now)
+    day = next_lesson(club, one, today - timedelta(days=1))
+    held = book.lessons.get(lesson_id(one.id, day))
+    over = not held.is_open if held is not None else ends_at(club, one, day) <= now
+    return next_lesson(club, one, today) if over else day
+
+
+def example(scheme: Scheme, book: ClassBook, one: ClubClass, block: Block) -> list[str]:
+    """How the first line of the sheet is typed in afterwards: its shows, one after the other."""
+    skill = scheme.skills[block.skill]
+    names = [book.called[row.child].lower() for row in block.lines[0]]
+    seen, missed = (names[:-1], names[-1:]) if len(names) > 1 else (names, [])
+    not_yet = f", {missed[0]} not yet" if missed else ""
+    hour, what = one.start.hour, skill.name.lower()
+    rows = [f"on {one.day} at {hour}:10: {what}: {', '.join(seen)} seen{not_yet}"]
+    if len(skill.shows) == 2:
+        rows.append(f"at {hour}:15: {what}: {', '.join(seen)} seen")
+    return rows
 
 
 def _hall(book: ClassBook, club: Club, one: ClubClass, schemes: Mapping[int, Scheme], day: date) -> Hall:

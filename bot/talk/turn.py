@@ -389,6 +389,8 @@ def _word(draft: Draft, word: str) -> None:
             asides.longest_line(draft, word)
         case "pace":
             pacing.pace(draft)
+        case "paper":
+            picturing.on_paper(draft)
         case "eve" | "no eve":
             asides.day_before(draft, wanted=word == "eve")
         case "stop":

@@ -58,6 +58,10 @@ SAYS: Final = {
     "hold some": "hold some",
     "agreed": "agreed|what is agreed|whats agreed|agreements",
     "rulings": "rulings|the rulings|all rulings",
+    "paper": (
+        "paper|on paper|for paper|class sheet|the class sheet|sheet|the sheet|paper sheet|print sheet|print the sheet|"
+        "print a sheet|print class sheet|print the class sheet|print the class|print class|print it"
+    ),
     "pace": "pace|the pace|the halls pace|how long does it take|how long do we take",
     "eve": "day before|the day before|tell me the day before|remind me the day before",
     "no eve": "not the day before|no day before|dont tell me the day before|dont remind me the day before",

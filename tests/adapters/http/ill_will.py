@@ -212,7 +212,7 @@ class Fuzz:
         if word == "Wilma" or draw.random() < 0.4:
             return word
         name = f"zyx{draw.choice('ab')}{word}"
-        return name if word in KNOWN else draw.choice((name[:-1], f"{name}q"))
+        return name if word in KNOWN else draw.choice((name[:-1], f"{name[:4]}q{name[4:]}"))     # no cut of it is one
 
     def choice(self, person: Person) -> str:
         """Something that is tapped: live, stale, another's, forged."""

@@ -208,3 +208,71 @@ async def test_nobody_else_is_given_a_picture(api: Api, gate: Gateway) -> None:
     (other,) = await gate.says("progress oskar", "sam")        # a child of Saturday's class, which Sam is not given
     (unknown,) = await gate.says("progress zoltan", "sam")
     assert (other["attachments"], other["text"].replace("oskar", "zoltan")) == ([], unknown["text"])
+
+
+# --- the class sheet ------------------------------------------------------------------------------------------
+
+def needs_printing() -> None:
+    """The same, where nothing sets a page."""
+    for module in ("typst", "pypdfium2"):
+        if find_spec(module) is None:
+            assert not os.environ.get("SPRUNG_REQUIRE_ALL"), f"{module} is missing: pip install -e '.[test]'"
+            pytest.skip(f"{module} is missing: pip install -e '.[test]'")
+
+
+async def sheet(api: Api, gate: Gateway, person: str = "jo") -> dict[str, Any]:
+    """Somebody asks for the class sheet on a channel that carries files; the answer."""
+    (club,) = await api.store.clubs()
+    await api.store.meet("telegram", person, club.id, person)
+    (answer,) = await gate.says("paper", person, channel="telegram", sender=person)
+    return answer
+
+
+async def test_the_class_sheet_comes_as_a_file(api: Api, gate: Gateway) -> None:
+    """The PDF holds the lesson's day, a child of the class, and how it is typed in; PDFium reads it."""
+    needs_printing()
+    import pypdfium2
+
+    (one,) = (await sheet(api, gate))["attachments"]
+    assert (one["name"], one["media_type"]) == ("class.pdf", "application/pdf")
+    response = await fetched(api, one["url"])
+    assert (response.status, response.headers["Content-Type"]) == (200, "application/pdf")
+    text = "".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(response.body))
+    assert "Tuesday Lanterns, Tuesday 24 November" in text
+    assert "Chidi" in text
+    assert "on tuesday at 17:10: shoulder stand:" in " ".join(text.split())
+
+
+async def test_a_sheet_that_cannot_be_made_any_more_says_why(api: Api, gate: Gateway) -> None:
+    """When nothing is owed by the time that somebody fetches it, a sentence comes in its place, not a fault."""
+    needs_printing()
+    (one,) = (await sheet(api, gate))["attachments"]
+    whole = read_folder(DEMO_HALL)
+    skills = list(whole.scheme.skills)
+    done = tuple(line.model_copy(update={"has": tuple(skills)}) for line in whole.roster)
+    await api.store.load(replace(whole, roster=done), api.clock.now())
+    response = await fetched(api, one["url"])
+    assert response.status == 404
+    assert json.loads(response.body)["detail"] == "Nothing is owed in Tuesday Lanterns, so there is nothing to print."
+
+
+async def test_where_no_page_can_be_set_the_sheet_is_said(
+    api: Api, gate: Gateway, monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Without the extra the sheet comes in words, with how it is typed in."""
+    monkeypatch.setattr(kinds, "_installed", lambda module: False)
+    answer = await sheet(api, gate)
+    assert answer["attachments"] == []
+    assert "Shoulder stand: Ava, Ben, Chidi, Dara; Efa" in answer["text"]
+    assert "at 17:15: shoulder stand: ava, ben, chidi seen" in answer["text"]
+
+
+async def test_it_is_kept_who_looked_at_a_class_or_a_child(api: Api, gate: Gateway) -> None:
+    """A picture and a sheet show as much as words do, and are in the trail as well."""
+    (club,) = await api.store.clubs()
+    for text in ("grid", "progress ava"):
+        await gate.says(text, "sam")
+    await sheet(api, gate)
+    trail = await api.store.trail(club.id)
+    seen = {(one.person, one.shown.what, one.shown.class_id or one.shown.child.split("-")[1]) for one in trail.sights}
+    assert seen == {("sam", "class", "tuesday"), ("sam", "record", "ava"), ("jo", "class", "tuesday")}

@@ -5,14 +5,16 @@ Common practice, no source.
 from __future__ import annotations
 
 import re
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
 
 from adapters.halls import DEMO_HALL, read_folder
-from adapters.paper.pages import example, lesson_pages
-from bot.lesson.paper import class_sheet
+from adapters.paper.pages import lesson_pages
+from bot.lesson.book import Changes
+from bot.lesson.lesson import Lesson
+from bot.lesson.paper import class_sheet, day_of_sheet, example
 from storage import open_store
 from tests.talk.hall import START
 
@@ -45,6 +47,18 @@ async def test_each_child_stands_once_at_each_skill_she_owes(club):
             owed = {skill.id for skill in lantern.skills} - ticked
             assert {skill for skill, whose in stands if whose == child.id} == owed
     assert all(len(line) <= scheme.skills[block.skill].line for block in blocks for line in block.lines)
+
+
+@pytest.mark.parametrize(("hour", "closed", "day"), [
+    (9, False, DAY), (17, False, DAY), (18, False, date(2026, 12, 1)), (17, True, date(2026, 12, 1)),
+])
+async def test_a_sheet_is_for_the_lesson_that_is_not_over(club, hour, closed, day):
+    """Today's up to its end at 18:00, London time; once it is closed or over, next week's."""
+    one, book, at = club.club.by_class["tuesday"], club.books["tuesday"], datetime(2026, 11, 24, hour, tzinfo=UTC)
+    if closed:
+        held = Lesson("tuesday/2026-11-24", "tuesday", DAY, "jo", at, is_open=False)
+        book = book.with_changes(Changes(lessons={held.id: held}))
+    assert day_of_sheet(book, club.club, one, at) == day
 
 
 async def test_a_box_for_each_piece_of_each_show(club):
@@ -82,7 +96,8 @@ async def test_what_the_sheet_says_is_typed_can_be_typed(club):
     store = open_store("memory:")
     await store.load(read_folder(DEMO_HALL), START)
     await store.meet("x", "jo", "harbour-lane-hall", "jo")
-    rows = example(club, club.books["tuesday"], sheet(club)[0], club.club.by_class["tuesday"])
+    scheme = club.schemes[max(club.schemes)]
+    rows = example(scheme, club.books["tuesday"], club.club.by_class["tuesday"], sheet(club)[0])
     service = Service(store, SimulatedClock(START + timedelta(days=1)))
     (said,) = await service.hear("x", "jo", text="\n".join(rows))
     assert "Start it, and enter what you saw?" in said.text
