@@ -19,6 +19,7 @@ from bot.lesson.timetable import day_in_zone
 from bot.people.columns import explained, guess
 from bot.people.enrol import Asked, Enrolment, Known, enrol, told
 from bot.people.hall import ROSTER_FILE, Hall
+from bot.people.table import GUESSED, Table
 from bot.port import Snapshot, Store
 from bot.scheme.model import Scheme
 from bot.scheme.words import meant
@@ -56,7 +57,8 @@ async def enrolled(store: Store, club: str | None, given: Given, now: datetime) 
     found = enrol(table, columns, known, _asked(known, given))
     hall = Hall(known.scheme, at, tuple(one for one in whole.people if one.role != "parent"), found.lines)
     leaving = _leaving(found, given.gone)
-    words = [f"{given.file.name} is {table.read_as}.", *explained(columns), "", *told(found, known)]
+    words = [f"{given.file.name} is {table.read_as}.{_other_letters(table, given)}", *explained(columns), "",
+             *told(found, known)]
     if found.questions:
         return "\n".join([*words, "Nothing is changed before that is said."]), False
     done = await _done(store, hall, leaving, now) if given.yes else _would(whole, hall, leaving, now)
@@ -64,6 +66,12 @@ async def enrolled(store: Store, club: str | None, given: Given, now: datetime) 
         write_roster(given.folder / ROSTER_FILE, await store.snapshot(at.id))
         done += (f"{given.folder / ROSTER_FILE} is written anew.",)
     return "\n".join([*words, *done]), True
+
+
+def _other_letters(table: Table, given: Given) -> str:
+    """Of such a file nobody can know for certain which letters it means."""
+    guessed = given.encoding is None and GUESSED in table.read_as.lower()
+    return " Where names look wrong, say what it is: --encoding windows-1250." if guessed else ""
 
 
 def _asked(known: Known, given: Given) -> Asked:

@@ -4,7 +4,7 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from adapters.channel import Carries, fit
 from adapters.clock import ShiftedClock
@@ -56,7 +56,7 @@ class Console:
     async def run(self) -> None:
         """Talk until the lines end."""
         await self._post.begin()
-        since = self._service.clock.now() - LATELY
+        since = max(self._service.clock.now() - LATELY, await self._last_answered())
         for one in await self._post.lately(since, (CHANNEL, self._address)):
             await self._show(one)
         await self._waker.start()
@@ -112,6 +112,15 @@ class Console:
             self._screen.note(saved)
 
     # --- what comes unasked ------------------------------------------------------------------------
+
+    async def _last_answered(self) -> datetime:
+        """When this phone was last answered: what came before that was seen then."""
+        store, long_ago = self._service.store, datetime.min.replace(tzinfo=UTC)
+        desk = await store.desk(CHANNEL, self._address, self._service.clock.now())
+        if desk.club is None or desk.me is None:
+            return long_ago
+        said = await store.said(desk.club.id, desk.me.id, 0)
+        return max((one.at for one in said if one.in_reply_to is not None), default=long_ago)
 
     async def look(self) -> None:
         """Show what came unasked, perhaps while somebody is typing."""

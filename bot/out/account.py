@@ -214,13 +214,14 @@ def _judged(of: _Of, fact: Mark | ReasonGiven | TickBrought | RetestMoved | Help
     skill = of.skill(fact.skill)
     match fact:
         case Mark():
-            second = " (a second look)" if fact.look == "second look" else ""
+            second = " (a second look)" if fact.look == "second look" else " (changed nothing)" if fact.aside else ""
             said = f"{fact.verdict}{of.pieces(fact.skill, fact.pieces)}{of.points(fact.skill, fact.missed)}"
             return f"{of.at(fact.judged_at)}: {skill} {said}, by {of.by(fact.by)}{second}."
         case ReasonGiven():
             return f"Why {skill} was not yet seen:{of.points(fact.skill, fact.points)}."
         case TickBrought():
-            return f"{of.day(fact.on)}: {skill} was ticked already, says the roster."
+            said = of.by(fact.by) if fact.by else "the roster"
+            return f"{of.day(fact.on)}: {skill} was ticked already, says {said}."
         case RetestMoved():
             return f"{of.at(fact.at)}: {skill} not to be asked for again before {of.day(fact.to)}."
         case HelperShowed():

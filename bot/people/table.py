@@ -17,6 +17,7 @@ LARGEST = 2_000_000         # bytes of text
 MOST_ROWS = 5_000
 MOST_COLUMNS = 100
 LONGEST_CELL = 1_000
+GUESSED = "windows-1252"      # where the letters are neither; nobody can know for certain
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 _LOOKED_AT = 50             # rows by which separators are guessed
 
@@ -105,7 +106,7 @@ def _guessed(data: bytes) -> str:
     try:
         data.decode("utf-8")
     except UnicodeDecodeError:
-        return "windows-1252"
+        return GUESSED
     return "utf-8"
 
 

@@ -12,7 +12,7 @@ def tapped(draft: Draft, tap: t.Tap) -> None:
         case t.WhoseNot():
             handing.whose_not(draft, tap)
         case t.ButHers():
-            handing.but_hers(draft, tap)
+            handing.but_hers(draft, tap.awards, tap.to, (tap.child,))
         case t.HandOver(class_id, "list"):
             handing.show_list(draft, class_id)
         case t.HandOver():

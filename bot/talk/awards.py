@@ -27,6 +27,7 @@ from bot.marks.way import (
 from bot.step import Want
 from bot.talk import news, requests, words
 from bot.talk.draft import Draft
+from bot.talk.state import Question
 from bot.talk.taps import HandOver, Order, OrderSheet, Tap, Undo, WhoseNot
 from bot.talk.watching import of_place
 
@@ -144,12 +145,14 @@ def move(draft: Draft, tap: Order) -> None:
     finish(draft, rows, *here)
 
 
-def finish(draft: Draft, rows: Iterable[str], *choices: tuple[str, Tap]) -> None:
+def finish(
+    draft: Draft, rows: Iterable[str], *choices: tuple[str, Tap], question: Question | None = None,
+) -> None:
     """Say what became of it, with Undo, and with what is still to be said of the close's news."""
     draft.lesson_of_message = draft.talk.lesson
     unsaid, asked = news.still_unsaid(draft)
     text = "\n".join(filter(None, (*rows, unsaid)))
-    draft.say(text, *asked, *choices, ("Undo", Undo(draft.message)), *of_place(draft))
+    draft.say(text, *asked, *choices, ("Undo", Undo(draft.message)), *of_place(draft), question=question)
 
 
 def put_all(draft: Draft, several: Pairs, to: Moved) -> None:

@@ -24,7 +24,7 @@ def before(draft: Draft, class_id: str, day: date) -> None:
     if near:
         said.append(f"{words.names(near)} {'has' if len(near) == 1 else 'have'} one skill to go.")
     said += _set_out(draft, class_id)
-    said += rulings.fresh(draft)
+    said += rulings.fresh(draft, class_id, day)
     unsaid, choices = news.unsaid(draft, class_id) if draft.me.role == "coach" else ("", [])
     draft.say("\n".join(filter(None, [*said, unsaid])), ("Start", Open(class_id, day)),
               ("See the plan", Do((SayWord("plan"),), draft.now)), *choices)

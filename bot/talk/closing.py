@@ -61,7 +61,8 @@ def _summary(draft: Draft, lesson: Lesson) -> tuple[str, tuple[tuple[str, str], 
     for child, of_child in book.in_order():
         mine = {key: one for key, one in of_child.items() if one.lesson == lesson.id}
         ticked += sum(one.ticked for one in mine.values())
-        again += [due(draft, child, key) for key, one in mine.items() if one.retest_from is not None and not one.ticked]
+        again += [due(draft, child, key) for key, one in of_child.items()       # and those of before, not shown today
+                  if one.retest_from is not None and not one.ticked and key in draft.scheme.skills]
         for key, lost in mine.items():
             if lost.lapsed and not lost.ticked:
                 (second if len(draft.skill(key).shows) == 2 else begun).append(child)

@@ -275,6 +275,8 @@ class Draft(Looking):
         """What this step came to."""
         if self.facts and self.talk.just_skipped:
             self.change_talk(just_skipped=False)
+        if self.facts and self.lesson_of_message is not None and self.talk.marked_in != self.lesson_of_message:
+            self.change_talk(marked_in=self.lesson_of_message)
         entered = self.lesson(self.talk.lesson) if self.talk.lesson != self.desk.talk.lesson else None
         if entered is not None:
             self._as_cover(entered.class_id)

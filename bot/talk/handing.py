@@ -125,21 +125,27 @@ def _waiting(draft: Draft, several: Pairs, to: str) -> Pairs:
     )
 
 
-def but_hers(draft: Draft, tap: ButHers) -> None:
-    """All but hers; where that was done, hers is taken back."""
-    known = [(pair, mine) for pair in tap.awards
+def but_hers(draft: Draft, several: Pairs, to: str, children: tuple[str, ...]) -> None:
+    """All but theirs; where that was done, because another was named first, theirs are taken back."""
+    known = [(pair, mine) for pair in several
              if draft.knows(pair[0]) and (mine := ways_of(draft, pair[0]).get(pair[1])) is not None]
-    done = tuple(pair for pair, mine in known if mine.stage == tap.to)
+    done = tuple(pair for pair, mine in known if mine.stage == to)
     if not done:
-        but_theirs(draft, tap.awards, tap.to, (tap.child,))
+        but_theirs(draft, several, to, children)
         return
-    hers = tuple(pair for pair in done if pair[0] == tap.child)
-    if not hers:
+    theirs = tuple(pair for pair in done if pair[0] in children)
+    if not theirs:
         draft.say("That was done already.", *of_place(draft))
         return
-    put_all(draft, hers, "arrived" if tap.to == "presented" else "sent")
-    verb = "is not handed over" if tap.to == "presented" else "has not come"
-    finish(draft, [f"{named(draft, hers)} {verb}.", _carried_pairs(draft, hers, tap.to)])
+    put_all(draft, theirs, "arrived" if to == "presented" else "sent")
+    verb = "is not handed over" if to == "presented" else "has not come"
+    finish(draft, [f"{named(draft, theirs)} {verb}.", _carried_pairs(draft, theirs, to)],
+           question=_whose(draft, several, to))
+
+
+def _whose(draft: Draft, several: Pairs, to: str) -> Question:
+    """More names may follow, each in a message of its own."""
+    return Question("whose", draft.next_seq(), awards=several, to=to)
 
 
 def but_theirs(draft: Draft, several: Pairs, to: str, children: tuple[str, ...]) -> None:
@@ -153,7 +159,7 @@ def but_theirs(draft: Draft, several: Pairs, to: str, children: tuple[str, ...])
             _carried_pairs(draft, left, stage)]
     question = draft.talk.question
     if going:
-        finish(draft, rows)
+        finish(draft, rows, question=_whose(draft, several, to))
     else:
         draft.say("\n".join(filter(None, rows)), *of_place(draft), question=question)
 

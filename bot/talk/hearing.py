@@ -4,12 +4,13 @@ What lives here: everything that is worked out before a text is read, and nothin
 """
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import cached_property
 from typing import Final, Generic, Literal, TypeVar
 
+from bot.lesson.line import Line
 from bot.lesson.timetable import day_in_zone
 from bot.scheme.model import Scheme
 from bot.step import Said
@@ -181,9 +182,7 @@ def context(draft: Draft) -> Context:
         groups={name: members for book in books for name, members in book.groups.items()},
         skill=_skill_spoken_of(draft),
         skill_of=_Asked(
-            lambda: _last_shown(draft) | {
-                child: one.skill for one in (*compared.lines(draft), *reversed(lines)) for child in one.children
-            }
+            lambda: _last_shown(draft) | _stood_for(draft, lines)
         ),
         line=line.children if line is not None else (),
         expects=expects,
@@ -226,6 +225,16 @@ def _last_shown(draft: Draft) -> dict[str, str]:
         if shown:
             _, found[child] = max(shown)
     return found
+
+
+def _stood_for(draft: Draft, lines: Sequence[Line]) -> dict[str, str]:
+    """Child → the skill for which she stands there; of a line and a second look, whichever was put up later."""
+    found = {child: line for line in reversed(lines) for child in line.children}
+    for look in compared.lines(draft):
+        for child in look.children:
+            if child not in found or found[child].asked_at < look.asked_at:
+                found[child] = look
+    return {child: line.skill for child, line in found.items()}
 
 
 def _skill_spoken_of(draft: Draft) -> str | None:

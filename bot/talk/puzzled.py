@@ -28,8 +28,8 @@ _WHY: dict[requests.Why, str] = {
     "needs count": "Type it like this: cupboard lantern 5. The name of an award, and how many there are.",
     "needs spelling": "Type it like this: spell ava: Ava Price. After the colon the name as it is printed.",
     "needs ruling": (
-        "Type it like this: ruling cartwheel legs: a soft knee is fine. One skill, one point that must be seen, and "
-        "after the colon at most 120 letters."
+        "Type it like this: ruling cartwheel legs: a soft knee is fine. One skill, one of its points (as in: standard "
+        "cartwheel), and after the colon at most 120 letters."
     ),
     "needs list": "Type the class, a colon, and the names: add to tuesday: Ava Price, Ben Osei. No figures in names.",
     "ambiguous": "That can be read in too many ways, so nothing was recorded. Send it in shorter messages.",

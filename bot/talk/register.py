@@ -24,8 +24,7 @@ def register(draft: Draft, tap: Register) -> None:
         draft.say("That lesson is closed.", *of_place(draft))
         return
     if tap.answer == "everyone":
-        apply(draft, RegisterTaken(lesson.id, (), draft.sent_at), lesson.id)
-        _registered(draft, lesson.id)
+        everyone(draft, lesson)
     elif tap.answer == "some":
         book = draft.books[lesson.class_id]
         choices: Choices = [
@@ -36,6 +35,12 @@ def register(draft: Draft, tap: Register) -> None:
                   question=Question("missing", draft.next_seq()))
     else:
         suggest(draft, "Later, then. Whoever you mark is here.")
+
+
+def everyone(draft: Draft, lesson: Lesson, but: tuple[str, ...] = ()) -> None:
+    """All of the class are here, but those."""
+    apply(draft, RegisterTaken(lesson.id, but, draft.sent_at), lesson.id)
+    _registered(draft, lesson.id)
 
 
 def _registered(draft: Draft, lesson: str) -> None:

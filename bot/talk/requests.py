@@ -254,8 +254,8 @@ class Say:
     """A word that needs nothing more."""
 
     word: Literal[
-        "close", "pause", "carry on", "undo", "resting", "next", "skip", "stop", "help", "everyone", "plan",
-        "paper", "yes", "no", "agreed", "rulings", "pace", "eve", "no eve", "news", "send news", "hold some",
+        "close", "pause", "carry on", "undo", "resting", "next", "skip", "stop", "help", "everyone", "rest here",
+        "plan", "paper", "yes", "no", "agreed", "rulings", "pace", "eve", "no eve", "news", "send news", "hold some",
         "awards", "order", "on order", "sent", "arrived", "hand over", "handed over", "award list",
         "lines of 1", "lines of 2", "lines of 3", "lines of 4", "lines of 5", "lines of 6", "lines as written",
     ]

@@ -129,21 +129,21 @@ def _row(draft: Draft, one: Ruling) -> str:
 
 # --- told once ---------------------------------------------------------------------------------------------
 
-def fresh(draft: Draft) -> list[str]:
-    """Before a class: what others ruled since this person was last told before one."""
-    since = _told_last(draft)
+def fresh(draft: Draft, class_id: str, day: date) -> list[str]:
+    """Before that class on that day: what others ruled since this person was last told before one."""
+    since = _told_last(draft, (class_id, day))
     found = [one for one in ruled(draft) if one.at > since and one.by != draft.me.id]
     return [f"New ruling: {_row(draft, one)}" for one in reversed(found[:3])]
 
 
-def _told_last(draft: Draft) -> datetime:
-    """Half an hour before the last class of theirs, as far as one was held."""
+def _told_last(draft: Draft, told_now: tuple[str, date]) -> datetime:
+    """Half an hour before the last class of theirs, as far as one was held; not the one before which they are told."""
     today, times = day_in_zone(draft.club, draft.now), [draft.now - LOOKS_BACK]
     for one in draft.own:
         day = today
         while day >= today - LOOKS_BACK:
             before = starts_at(draft.club, one, day) - BEFORE
-            if before < draft.now and _is_told(draft, one, day):
+            if before < draft.now and (one.id, day) != told_now and _is_told(draft, one, day):
                 times.append(before)
                 break
             day -= timedelta(days=1)

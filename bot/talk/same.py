@@ -22,6 +22,7 @@ from bot.talk.rulings import ruled
 from bot.talk.taps import Do, Tap
 from bot.talk.watching import of_place
 
+FEW = 5             # looks, of which nothing can be told yet; common practice, no source
 MOST = 4            # skills and pairs of people in one message
 ENOUGH = 0.8        # they see alike where even the low end of the interval is so much
 Choices = list[tuple[str, Tap]]
@@ -105,25 +106,31 @@ def _in_words(draft: Draft, one: Compared, since: dict[str, datetime]) -> str:
     same, n = alike(one.table)
     they = "You" if draft.me.id in one.people else "They"
     who = _who(draft, one)
+    head = f"{skill.name}: {who} saw {same} of {n} alike{': too few to tell' if n < FEW else ''}."
     points = one.points(since)
     if points:
-        return f"{skill.name}: {who} saw {same} of {n} alike. {they} part on {_dividing(skill, points)}."
+        return f"{head} {they} part on {_dividing(skill, points)}." + (f" {_advice(points)}." if n >= FEW else "")
     if same < n:
-        head = f"{skill.name}: {who} saw {same} of {n} alike."
         if one.points({}):
             return f"{head} What {they.lower()} parted on was ruled on since."
         return f"{head} On which point {they.lower()} part was not said: name it with the next not yet."
     sure = wilson(same, n)
     if sure is None or sure.low < ENOUGH:
-        return f"{skill.name}: {who}, {same} of {n} alike: too few to tell."
-    return f"{skill.name}: {who} saw {same} of {n} alike. {they} see the same."
+        return f"{skill.name}: {who} saw {same} of {n} alike: too few to tell."
+    return f"{head} {they} see the same."
+
+
+def _most(points: list[tuple[str, int]]) -> list[str]:
+    """The point on which they part most often, or two where several are equal."""
+    return [point for point, times in points if times == points[0][1]][:2]
 
 
 def _dividing(skill: Skill, points: list[tuple[str, int]]) -> str:
-    """The point on which they part most often, or those where several are equal."""
-    most = [point for point, times in points if times == points[0][1]][:2]
-    talk = "Talk about that point" if len(most) == 1 else "Talk about those points"
-    return f"{words.points(skill, most)}. {talk}"
+    return words.points(skill, _most(points))
+
+
+def _advice(points: list[tuple[str, int]]) -> str:
+    return "Talk about that point" if len(_most(points)) == 1 else "Talk about those points"
 
 
 def _who(draft: Draft, one: Compared) -> str:
@@ -138,7 +145,8 @@ def _figures(draft: Draft, one: Compared, since: dict[str, datetime]) -> str:
     same, n = alike(one.table)
     skill = draft.skill(one.skill)
     often = ", ".join(f"{words.points(skill, [point])} {times}" for point, times in one.points(since)[:3])
-    return (f"{skill.name}, {_who(draft, one)}: {same} of {n} alike, {_figure(percent(one.table), 100, ' %')}. "
+    few = "Too few to tell. " if n < FEW else ""
+    return (f"{skill.name}, {_who(draft, one)}: {same} of {n} alike, {_figure(percent(one.table), 100, ' %')}. {few}"
             f"Kappa {_figure(kappa(one.table))}. AC1 {_figure(ac1(one.table))}."
             + (f" Parted on: {often}." if often else ""))
 

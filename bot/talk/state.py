@@ -73,4 +73,5 @@ class Talk:
     turned: str | None = None           # the skill that is being watched
     eve: bool = False                   # asked to be reminded the day before a class
     most: int | None = None             # no line is to be longer
+    marked_in: str | None = None        # the lesson of which their last message recorded something
     just_skipped: bool = False          # nothing was recorded since a skill was put off: undo brings it back

@@ -344,7 +344,7 @@ def _names(draft: Draft, request: requests.Names) -> None:
     elif question is not None and question.about == "hold" and question.lesson is not None:
         news.hold(draft, question.lesson, request.children, held=True)
     elif question is not None and question.about == "whose":
-        handing.but_theirs(draft, question.awards, question.to, request.children)
+        handing.but_hers(draft, question.awards, question.to, request.children)
     else:
         draft.say("And what did you see? Type: seen, or not yet, after the name.", *watching.of_place(draft))
 
@@ -375,8 +375,8 @@ def _word(draft: Draft, word: str) -> None:
             asides.plan(draft)
         case "skip":
             asides.skip(draft)
-        case "everyone":
-            _everyone(draft)
+        case "everyone" | "rest here":
+            _everyone(draft, but_away=word == "rest here")
         case "awards" | "order" | "on order" | "sent" | "arrived" | "hand over" | "handed over" | "award list":
             award_turn.word(draft, word)
         case "news" | "send news" | "hold some":
@@ -400,12 +400,13 @@ def _word(draft: Draft, word: str) -> None:
             help_(draft) if word == "help" else _bare(draft, word)
 
 
-def _everyone(draft: Draft) -> None:
+def _everyone(draft: Draft, *, but_away: bool) -> None:
+    """`everyone`; `the rest are here`, once some were said to be away."""
     lesson = draft.lesson_then()
     if lesson is None or not lesson.is_open:
         draft.say("No lesson is open. Type start.", *watching.of_place(draft))
         return
-    register.register(draft, t.Register(lesson.id, "everyone"))
+    register.everyone(draft, lesson, but=tuple(sorted(lesson.away)) if but_away else ())
 
 
 def _bare(draft: Draft, word: str) -> None:

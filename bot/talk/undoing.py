@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 
 from bot.facts import (
     AwardMoved,
@@ -34,12 +34,14 @@ from bot.lesson.book import AwardWay
 from bot.lesson.lesson import Lesson
 from bot.lesson.line import Line
 from bot.lesson.looks import still_told
+from bot.lesson.timetable import day_in_zone
 from bot.step import Want
 from bot.talk import pacing, words
 from bot.talk.draft import LATEST, Draft
 from bot.talk.marking import RECORDED
 from bot.talk.places import Move, moved
 from bot.talk.state import Place
+from bot.talk.taps import Undo
 from bot.talk.watching import carry_on, of_place, suggest
 
 TAKEN_BACK = (Mark, RegisterTaken, ChildNoted, LessonClosed, AwardMoved, GroupNamed, ChildAdded, RetestMoved,
@@ -52,16 +54,44 @@ def last(draft: Draft) -> None:
     if draft.talk.just_skipped and draft.talk.skipped:
         _skip_not(draft)
         return
-    lesson = draft.lesson_then()
-    where = lesson.id if lesson is not None else draft.talk.lesson
-    (record,) = draft.desk.facts(Want(by=draft.me.id, lesson=where) if where else Want(by=draft.me.id))
-    kept = [one for one in in_force(record) if isinstance(one.fact, TAKEN_BACK) and _by_hand(one)]
+    kept = [one for one in in_force(_mine(draft)) if isinstance(one.fact, TAKEN_BACK) and _by_hand(one)]
     risen = _risen(draft, kept)
     standing = [one for one in kept if (not _aside(one) or one.message in risen) and not _later(one, draft.sent_at)]
     if not standing:
         draft.say("There is nothing of yours to take back in this lesson.", *of_place(draft))
         return
-    _take_back(draft, max(standing, key=lambda one: one.seq).message)
+    target = max(standing, key=lambda one: one.seq).message
+    day = _day_of(draft, [one for one in kept if one.message == target])
+    if day is not None and day < day_in_zone(draft.club, draft.sent_at):
+        _ask_first(draft, target, day)
+        return
+    _take_back(draft, target)
+
+
+def _mine(draft: Draft) -> tuple[Recorded, ...]:
+    """What the sender recorded in the lesson that they are in, and in the one of which their last message was."""
+    lesson = draft.lesson_then()
+    where = lesson.id if lesson is not None else draft.talk.lesson
+    of = dict.fromkeys(one for one in (where, draft.talk.marked_in) if one)     # on paper, that of another day
+    wants = [Want(by=draft.me.id, lesson=one) for one in of] or [Want(by=draft.me.id)]
+    found = {one.seq: one for record in draft.desk.facts(*wants) for one in record}
+    return tuple(found[seq] for seq in sorted(found))
+
+
+def _day_of(draft: Draft, mine: Iterable[Recorded]) -> date | None:
+    """When a message was sent, as far as what it recorded says so."""
+    times = [at for one in mine if (at := getattr(one.fact, "sent_at", None) or getattr(one.fact, "at", None))]
+    days = [one.fact.on for one in mine if isinstance(one.fact, AwardMoved)]
+    return max((*(day_in_zone(draft.club, at) for at in times), *days), default=None)
+
+
+def _ask_first(draft: Draft, target: str, day: date) -> None:
+    """Nobody who types `undo` thinks of what was days ago."""
+    (record,) = draft.desk.facts(Want(message=target))
+    what = words.names(dict.fromkeys(_what(draft, [one for one in record if one.message == target])))
+    said = f": {what}" if what else ""
+    draft.say(f"The last of yours was on {words.date_in_full(day)}{said}. Take that back?",
+              ("Take it back", Undo(target)), *of_place(draft), question=draft.talk.question)
 
 
 def _skip_not(draft: Draft) -> None:

@@ -67,6 +67,9 @@ def test_who_is_away_has_hers_at_the_next_lesson(hall):
     hall.tap("jo", "Some away")
     assert "Carried over to next Tuesday: Ben" in answer(hall, "ben")
     assert stages(hall) == ["presented", "arrived", "presented"]
+    assert "Ava" in answer(hall, "ava")         # the second one corrects only her own
+    assert stages(hall) == ["arrived", "arrived", "presented"]
+    answer(hall, "undo")
     answer(hall, "undo")
     hall.tap("jo", "Some away")
     hall.tap("jo", "Ben")

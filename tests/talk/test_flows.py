@@ -272,3 +272,50 @@ def test_rests_that_end_close_together_are_one_message(hall, apart, messages):
     hall.wait(90)
     rested = [said.text.split(".")[0] for said in hall.said["sam"] if said.text.startswith("Rested")]
     assert rested == messages
+
+
+def test_the_rest_are_here_and_who_is_away_stays_away(hall):
+    """`ava away`, `rest here`: eleven of twelve are here, not twelve; `everyone` means everyone."""
+    hall.say("jo", "ava away")
+    assert "5 here" in text(hall.say("jo", "rest here"))
+    assert "5 here" in text(hall.say("jo", "the others are here"))
+    assert "6 here" in text(hall.say("jo", "everyone"))
+
+
+def test_undo_of_an_earlier_day_is_asked_about(hall):
+    """A week later nobody who types undo thinks of last week: what it would take back is said first."""
+    hall.say("jo", "ava seen wheel left")
+    hall.say("jo", "close")
+    hall.wait(8 * 24 * 3600)
+    before = hall.export()["marks"]
+    (said,) = hall.say("jo", "undo")
+    assert "The last of yours was on Tuesday 24 November: the close. Take that back?" in said.text
+    assert hall.export()["marks"] == before
+    (said,) = hall.tap("jo", "Take it back")
+    assert "Taken back: the close." in said.text
+
+
+def test_undo_takes_back_a_sheet_that_was_entered_just_now(hall):
+    """A lesson of last week is entered from paper after today's was held: it is what undo takes back, not today's."""
+    hall.wait(1800)
+    hall.say("jo", "close")
+    hall.wait(7 * 24 * 3600)
+    hall.say("jo", "start")
+    hall.say("jo", "everyone")
+    hall.say("jo", "ben seen hop")
+    hall.say("jo", "on 24 november at 17:20: ava seen hop")
+    assert hall.standings()["ava", "hop"]["standing"] == "ticked"
+    hall.say("jo", "owed ava")
+    (said,) = hall.say("jo", "undo")
+    assert "Ava seen" in said.text
+    assert hall.standings()["ava", "hop"]["standing"] == "untried"
+    assert hall.standings()["ben", "hop"]["standing"] == "ticked"
+
+
+def test_the_close_counts_what_was_due_and_not_shown(hall):
+    """A retest of last week that nobody showed today is still one for the next lesson, and is counted."""
+    hall.say("jo", "ava not yet stand hips")
+    hall.say("jo", "close")
+    hall.wait(7 * 24 * 3600)
+    hall.say("jo", "start")
+    assert "0 looks, 0 ticks, 1 retest for next Tuesday." in text(hall.say("jo", "close"))

@@ -194,3 +194,18 @@ def test_a_look_is_asked_for_once(hall: Hall) -> None:
     again = hall.say("jo", "second look")
     assert [one.text for one in again] == ["Sam is asked for that already."]
     assert len(hall.snapshot().books["tue"].lessons["tue/2026-11-24"].looks) == 1
+
+
+def test_a_name_alone_is_of_what_was_asked_last(hall: Hall) -> None:
+    """Sam's phone shows a rested line, then a second look at one of its children on another skill: her name alone is
+    that look, and nothing is ticked that nobody meant. Of whoever is not asked for, it is the line as before."""
+    hall.say("jo", "ava, ben seen stand")
+    hall.wait(61)
+    assert "Rested" in heard(hall, "sam")[-1]
+    hall.say("jo", "second look sam ava hop")
+    hall.wait(1)
+    (said,) = hall.say("sam", "ava seen")
+    assert said.text.startswith("Second look kept: hop, Ava seen.")
+    assert hall.standings()["ava", "stand"]["standing"] != "ticked"
+    hall.say("sam", "ben seen")
+    assert hall.standings()["ben", "stand"]["standing"] == "ticked"

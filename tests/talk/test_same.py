@@ -2,12 +2,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 
 import pytest
 
+from bot.people.hall import read_hall
 from bot.talk.rulings import RULINGS
 from bot.talk.sheet import cards
-from tests.talk.hall import CHILDREN, Hall
+from tests.talk.hall import CHILDREN, CLUB, ROSTER, SCHEME, START, Hall
 
 
 @pytest.fixture
@@ -36,21 +38,25 @@ def test_too_few_are_said_to_be_too_few(hall: Hall) -> None:
     """Six looks that are all alike prove nothing, and that is what is said."""
     for child in CHILDREN:
         look(hall, child, "seen", "seen")
-    assert told(hall, "jo", "same standard") == "Hop: you and Sam, 6 of 6 alike: too few to tell."
+    assert told(hall, "jo", "same standard") == "Hop: you and Sam saw 6 of 6 alike: too few to tell."
 
 
 def test_the_dividing_point_is_named(hall: Hall) -> None:
-    """Where two part, the point is said; no child's name, no word of who is right."""
+    """Where two part, the point is said; no child's name, no word of who is right. Of few looks nothing is advised."""
     look(hall, "ava", "seen", "seen")
     hall.say("jo", "ben not yet hop knees")
     hall.wait(5)
     hall.say("sam", "ben seen hop")
     said = told(hall, "sam", "do we see the same")
-    assert said == "Hop: you and Jo saw 1 of 2 alike. You part on knees together. Talk about that point."
+    assert said == "Hop: you and Jo saw 1 of 2 alike: too few to tell. You part on knees together."
     figures = told(hall, "sam", "figures")
     assert "1 of 2 alike, 50 % (9 to 91)" in figures       # Wilson's interval of 1 in 2 (statsmodels 0.15.0)
     assert "Kappa 0.00" in figures
     assert not any(name in said + figures for name in ("Ava", "Ben"))
+    for child in ("chidi", "dara", "efa"):
+        look(hall, child, "seen", "seen")
+    said = told(hall, "sam", "do we see the same")
+    assert said == "Hop: you and Jo saw 4 of 5 alike. You part on knees together. Talk about that point."
 
 
 def test_kappa_that_cannot_be_told_is_said_so(hall: Hall) -> None:
@@ -134,6 +140,27 @@ def test_a_ruling_is_told_once_before_the_next_class(hall: Hall) -> None:
     assert not any("New ruling" in one for one in briefs["ines"])
 
 
+def test_a_ruling_is_told_by_a_brief_that_comes_late(hall: Hall) -> None:
+    """A program that looks a minute after the half hour tells of it all the same, and once."""
+    told(hall, "ines", "ruling hop knees: a hand between them is fine")
+    told(hall, "jo", "close")
+    for week in (1, 2):
+        hall.clock.move_to(START + timedelta(days=7 * week, minutes=-27))
+        hall.run(hall.service().wake())
+        late = [one.text for one in hall.run(hall.store.said("bench", "sam", 0)) if " · Tuesday · " in one.text]
+        assert len(late) == week
+        assert sum("New ruling: Hop, knees together" in one for one in late) == 1
+
+
+def test_a_point_is_ruled_on_by_its_whole_label(hall: Hall) -> None:
+    """A label with words that mean something else alone (`one by one`, `back`) is still that point."""
+    scheme = SCHEME.format(ways="").replace("Knees together", "Hands one by one")
+    hall.run(hall.store.load(read_hall(scheme, CLUB.format(name="Bench", cls="tue"), ROSTER), START))
+    assert told(hall, "jo", "ruling hop hands one by one: nearly is fine").startswith(
+        "Ruled on hop, hands one by one: nearly is fine.",
+    )
+
+
 def test_what_parted_before_a_ruling_says_nothing_any_more(hall: Hall) -> None:
     """Once a point is ruled on, how two saw it before is not held against how they see it now."""
     hall.say("jo", "ben not yet hop knees")
@@ -142,4 +169,4 @@ def test_what_parted_before_a_ruling_says_nothing_any_more(hall: Hall) -> None:
     assert "You part on knees together" in told(hall, "jo", "same standard")
     told(hall, "jo", "ruling hop knees: a hand between them is fine")
     said = told(hall, "jo", "same standard")
-    assert said == "Hop: you and Sam saw 0 of 1 alike. What you parted on was ruled on since."
+    assert said == "Hop: you and Sam saw 0 of 1 alike: too few to tell. What you parted on was ruled on since."

@@ -7,6 +7,7 @@ that could mean more things than that is not understood, rather than read in som
 """
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
@@ -16,6 +17,7 @@ from bot.talk.reading.items import Item
 from bot.talk.reading.lexer import Found, Lexer, Near, Slip
 from bot.talk.reading.openings import (
     HAS,
+    MOST_SKILLS,
     code_joined,
     cupboard_counted,
     groups_named,
@@ -40,6 +42,7 @@ SECOND: Final = 1000         # the rank of a reading that a child of that name c
 _DATED: Final = frozenset({"number", "word", "time", "date"})
 _WHEN: Final = frozenset({"at", "on", "last", "today", "yesterday"})
 AS_WRITTEN: Final = frozenset({"as written", "as usual", "ends", "no more", "nothing"})
+_AND: Final = re.compile(r"(?:^|\s)(?:and|&)\s", re.IGNORECASE)
 _ALONE: Final = frozenset({"stop", "yes", "no"})
 
 
@@ -230,15 +233,29 @@ class Chart:
         end = next((at for at in range(place, size) if self.tokens[at].kind == "sep"), size)
         stop = self.tokens[end].start if end < size else len(self.text)
         whose, skills, since = held_before(self.text[self.tokens[place].start:stop])
-        asked = [self._owed(f"owed {whose} {skill}") for skill in skills]
-        children = {one.children for one in asked if one is not None and one.skill is not None}
-        if not asked or None in asked or len(children) != 1 or any(one is None or one.skill is None for one in asked):
+        asked = [self._skills(whose, several) for several in skills]
+        found = [one for several in asked for one in several]
+        children = {whom for whom, _ in found}
+        if not all(asked) or len(children) != 1:
             return
         (whom,) = children
         if len(whom) == 1:
-            held = Held(whom[0], tuple(one.skill for one in asked if one is not None and one.skill is not None), since)
+            held = Held(whom[0], tuple(skill for _, skill in found), since)
             past = self._histories.number(state.past, Settled((held,)))
             self._reach(end, state._replace(past=past, first="other"), rank)
+
+    def _skills(self, whose: str, text: str) -> list[tuple[tuple[str, ...], str]]:
+        """Whose, and each skill of `cartwheel and waltz turn`; none where a part of it is no skill."""
+        one = self._owed(f"owed {whose} {text}")
+        if one is not None and one.skill is not None:
+            return [(one.children, one.skill)]
+        joints = list(_AND.finditer(text))
+        for joint in joints if len(joints) < MOST_SKILLS else ():       # `step and close` is one
+            first, others = text[:joint.start()].strip(), text[joint.end():]
+            one = self._owed(f"owed {whose} {first}")
+            if one is not None and one.skill is not None and (rest := self._skills(whose, others)):
+                return [(one.children, one.skill), *rest]
+        return []
 
     def _owed(self, asked: str) -> Owed | None:
         """The one thing that such a question asks; None: none, or more than one."""
@@ -295,10 +312,11 @@ class Chart:
         about, ruling = ruling_made(self.text, self.tokens)
         asked = f"none yet {about}"
         readings = Chart(asked, tokenise(asked), self.context).readings() if ruling else []
-        found = {reading.requests for reading in readings if not reading.choices}
-        one = next(iter(found))[0] if len(found) == 1 else None
-        skill = one.skill or self.context.skill if isinstance(one, MarkLine) else None
-        if not isinstance(one, MarkLine) or skill is None or len(one.points) != 1 or one.missed or one.left:
+        alone = {reading.requests[0] for reading in readings if not reading.choices and len(reading.requests) == 1}
+        found = [one for one in alone if isinstance(one, MarkLine)]     # `one by one` belongs to a point
+        one = found[0] if len(found) == 1 else None
+        skill = one.skill or self.context.skill if one is not None else None
+        if one is None or skill is None or len(one.points) != 1 or one.missed or one.left:
             self.refused = self.refused or Problem("needs ruling", 0, 1)
             return
         rank += SECOND * (("ruling",) in self.context.vocabulary.first_names)

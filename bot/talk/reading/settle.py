@@ -120,6 +120,8 @@ def _note(bag: Bag, picked: Picked) -> Outcome:
             return problem_of("no child", bag)
         if bag.every == "rest" and (left or bag.head != "here"):
             return problem_of("no verdict", bag)
+        if bag.every == "rest":
+            return (Say("rest here"),)
         if bag.head == "here" or bag.every == "everyone":
             return (Note("away", left),) if left else (Say("everyone"),)
         return (MarkLine("seen", left=left),) if left else problem_of("no verdict", bag)
