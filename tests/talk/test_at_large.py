@@ -253,7 +253,7 @@ class Weeks(RuleBasedStateMachine):
         if mine and not self.of_now(mine[-1]):
             return
         told = self.hall.say(person, "undo")
-        if told and "Take that back?" in told[-1].text:         # it was of an earlier day
+        if mine and told and "Take that back?" in told[-1].text:        # it was of an earlier day
             told = self.hall.tap(person, "Take it back")
         if told and " is not put off any more." in told[-1].text:     # a skip is what it takes back, and each once
             self.put_off[person] -= 1
