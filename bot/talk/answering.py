@@ -111,6 +111,9 @@ def line_typed(draft: Draft, request: requests.MarkLine) -> None:
         _which_line(draft, lines, request)
         return
     line = lines[0]
+    if line == draft.talk.suggested and not (request.missed or request.left):
+        watch(draft, line, "Nobody stood there yet, so nothing was recorded.")
+        return
     named = set(request.missed)
     if request.verdict == "not yet" and not request.missed:
         named = {child for child in marking.left_of(draft, line) if child not in request.left}
@@ -342,7 +345,7 @@ def put_right(draft: Draft, mark: Mark, verdict: Verdict) -> None:
     told(draft, marking.correct(draft, mark, verdict))
 
 
-def watch(draft: Draft, line: Line) -> None:
+def watch(draft: Draft, line: Line, head: str = "") -> None:
     """Go: the line stands there. Those who have shown it meanwhile, or are not here, stand out."""
     left = marking.left_of(draft, line)
     lesson = draft.lesson(line.lesson)
@@ -358,8 +361,8 @@ def watch(draft: Draft, line: Line) -> None:
         draft.talk = moved(draft.talk, Move.SUGGESTED)
     stand(draft, now)
     skill = draft.skill(now.skill)
-    draft.say(f"{words.skill_and_show(skill, now.show)}: {row(draft, now)}", *answers(now))
-
+    text = f"{words.skill_and_show(skill, now.show)}: {row(draft, now)}"
+    draft.say("\n".join(filter(None, (head, text))), *answers(now))
 
 
 def marks_asked(draft: Draft, ids: Sequence[str]) -> tuple[Mark, ...]:

@@ -35,7 +35,7 @@ def owed(draft: Draft, request: requests.Owed) -> None:
     elif request.skill is not None:
         aside(draft, _of_skill(draft, draft.skill(request.skill)))
     else:
-        aside(draft, _of_class(draft))
+        aside(draft, _of_classes(draft, request.classes))
 
 
 def _of_child(draft: Draft, child: str) -> str:
@@ -103,9 +103,10 @@ def of_class(draft: Draft, class_id: str) -> str:
     return _fit("Owed: ", parts) if parts else "Nothing is owed."
 
 
-def _of_class(draft: Draft) -> str:
+def _of_classes(draft: Draft, named: Sequence[str]) -> str:
     lesson = draft.open_lesson()
-    own = list(draft.books) if lesson is None else [lesson.class_id]
+    own = [one for one in named if one in draft.books]
+    own = own or (list(draft.books) if lesson is None else [lesson.class_id])
     lines = []
     draft.shows("class", classes=own)
     for class_id in own:

@@ -32,6 +32,7 @@ from bot.talk.state import Place, Question
 from bot.talk.taps import Leave, Open, Quiet, Tap, Undo
 from bot.talk.watching import carry_on, come_in, of_place, register_choices, suggest
 
+JUST_NOW = timedelta(minutes=10)
 Choices = list[tuple[str, Tap]]
 
 
@@ -62,9 +63,21 @@ def start(draft: Draft, request: requests.Start) -> None:
     if len(found) == 1:
         _start_one(draft, found[0])
         return
+    held = None if request.classes else _held_just_now(draft)
+    if held is not None:
+        open_lesson(draft, held)
+        return
     choices: Choices = [(words.label(one.name), Open(one.id)) for one in (found or own)[:8]]
     text = "Which class?" if found else "None of your classes is on now. Which one do you take?"
     draft.say(text, *choices, question=Question("class", draft.next_seq()))
+
+
+def _held_just_now(draft: Draft) -> Open | None:
+    """The lesson that marks wait for, where something was said to them since: a typed `start` is about those."""
+    said = (draft.desk.said(offer.seq) for offer in draft.talk.offers)
+    lately = (one for one in said if one is not None and one.at >= draft.sent_at - JUST_NOW)
+    return next((choice.tap for one in lately for choice in one.choices
+                 if isinstance(choice.tap, Open) and choice.tap.held), None)
 
 
 def _start_one(draft: Draft, one: ClubClass) -> None:

@@ -19,7 +19,7 @@ def picture(draft: Draft, request: requests.Picture) -> None:
         head, rest = rows_of_child(draft, request.child)
         aside(draft, head, Attachment(Progress(request.child), rest))
         return
-    one = looked_at(draft)
+    one = draft.class_(request.class_id) if request.class_id in draft.books else looked_at(draft)
     if one is None:
         aside(draft, "You have no class yet.")
         return

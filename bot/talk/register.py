@@ -12,7 +12,7 @@ from bot.talk.lessons import apply, here, quiet, suggest_or_go_on
 from bot.talk.reading.fold import fold as fold_text
 from bot.talk.state import Question
 from bot.talk.taps import Do, Leave, Open, Register, Tap, Undo
-from bot.talk.watching import of_place, suggest
+from bot.talk.watching import aside, of_place, suggest
 
 Choices = list[tuple[str, Tap]]
 
@@ -41,6 +41,22 @@ def everyone(draft: Draft, lesson: Lesson, but: tuple[str, ...] = ()) -> None:
     """All of the class are here, but those."""
     apply(draft, RegisterTaken(lesson.id, but, draft.sent_at), lesson.id)
     _registered(draft, lesson.id)
+
+
+def who_is_here(draft: Draft) -> None:
+    """`who is here`: how many are, who is away, and who sits out."""
+    lesson = draft.open_lesson()
+    if lesson is None:
+        aside(draft, "No lesson is open. Type start.")
+        return
+    called = draft.books[lesson.class_id].called
+    taken = "" if lesson.registered else " Nobody has said yet who is away."
+    rows = [f"{here(draft, lesson)} here.{taken}"]
+    gone = [child for child in called if not lesson.here(child, draft.now)]
+    for head, children in (("Away", gone), ("Sits out", [one for one in called if one in lesson.sits - set(gone)])):
+        if children:
+            rows.append(f"{head}: {words.names(called[child] for child in children)}.")
+    aside(draft, " ".join(rows))
 
 
 def _registered(draft: Draft, lesson: str) -> None:

@@ -168,10 +168,11 @@ class Spell:
 
 @dataclass(frozen=True, slots=True)
 class Owed:
-    """`owed`, `owed ava`."""
+    """`owed`, `owed ava`, `owed tuesday`."""
 
     children: tuple[str, ...] = ()
     skill: str | None = None
+    classes: tuple[str, ...] = ()       # none: that of the open lesson, else all of whoever asks
     kind: Literal["owed"] = "owed"
 
 
@@ -238,6 +239,7 @@ class Picture:
     """`grid`, `progress ava`: the class, or one child, to be looked at."""
 
     child: str | None = None
+    class_id: str | None = None         # None: that which is on, or comes next
     kind: Literal["picture"] = "picture"
 
 
@@ -255,8 +257,8 @@ class Say:
 
     word: Literal[
         "close", "pause", "carry on", "undo", "resting", "next", "skip", "stop", "help", "everyone", "rest here",
-        "plan", "paper", "yes", "no", "agreed", "rulings", "pace", "eve", "no eve", "news", "send news", "hold some",
-        "awards", "order", "on order", "sent", "arrived", "hand over", "handed over", "award list",
+        "who here", "plan", "paper", "yes", "no", "agreed", "rulings", "pace", "eve", "no eve", "news", "send news",
+        "hold some", "awards", "order", "on order", "sent", "arrived", "hand over", "handed over", "award list",
         "lines of 1", "lines of 2", "lines of 3", "lines of 4", "lines of 5", "lines of 6", "lines as written",
     ]
     kind: Literal["say"] = "say"

@@ -375,6 +375,8 @@ def _word(draft: Draft, word: str) -> None:
             asides.plan(draft)
         case "skip":
             asides.skip(draft)
+        case "who here":
+            register.who_is_here(draft)
         case "everyone" | "rest here":
             _everyone(draft, but_away=word == "rest here")
         case "awards" | "order" | "on order" | "sent" | "arrived" | "hand over" | "handed over" | "award list":

@@ -319,3 +319,41 @@ def test_the_close_counts_what_was_due_and_not_shown(hall):
     hall.wait(7 * 24 * 3600)
     hall.say("jo", "start")
     assert "0 looks, 0 ticks, 1 retest for next Tuesday." in text(hall.say("jo", "close"))
+
+
+def test_all_seen_puts_up_a_line_that_nobody_saw_yet(hall):
+    """After `First: …` no name was shown, so `all seen` judges nobody: the line stands there, and the next one does."""
+    marks = hall.export()["marks"]
+    (said,) = hall.say("jo", "all seen")
+    assert said.text.startswith("Nobody stood there yet, so nothing was recorded.")
+    assert "1 Ava" in said.text
+    assert hall.export()["marks"] == marks == []
+    hall.say("jo", "all seen")
+    assert hall.export()["marks"]
+
+
+def test_who_is_here_can_be_asked(hall):
+    """How many, who is away and who sits out; the line stays where it is."""
+    hall.say("jo", "ben and chidi away; dara sits")
+    assert text(hall.say("jo", "who is here")).startswith("4 here. Away: Ben and Chidi. Sits out: Dara.")
+    assert text(hall.say("jo", "register")).startswith("4 here.")
+
+
+def test_a_class_can_be_named_to_be_looked_at(hall):
+    """`owed tuesday`, `grid tuesday`: that class; one that is not theirs is as unknown as any word."""
+    assert "Tuesday: " in text(hall.say("jo", "owed tuesday"))
+    (said,) = hall.say("jo", "grid tuesday")
+    assert said.text.startswith("Tuesday, as it stands at ")
+    other, nothing = (text(hall.say("jo", f"grid {word}")) for word in ("friday", "zoltan"))
+    assert other.replace("friday", "zoltan") == nothing
+
+
+def test_start_is_about_a_sheet_that_waits(hall):
+    """A sheet waits for Start, and something else is said before it comes: a typed start enters it all the same."""
+    hall.wait(1800)
+    hall.say("jo", "close")
+    hall.wait(15 * 3600)
+    hall.say("jo", "on tuesday at 12:20: ava seen hop")
+    hall.say("jo", "owed ben")
+    hall.say("jo", "start")
+    assert hall.standings()["ava", "hop"]["standing"] == "ticked"

@@ -35,7 +35,7 @@ FORMS = (
     "owed {n}", "owed hop", "resting", "standard", "standard hop", "next", "skip", "plan", "awards", "agreed", "pace",
     "agree {n} hop: seated", "day before", "no day before", "hold news {n}", "release {n}", "cut off {n}", "help",
     "stop", "yes", "no", "1", "2", "7", "{n}", "who is {n}?", "why hasn't {n} passed", "close", "join {n}", "hop",
-    "hips", "{n} shown", "paper",
+    "hips", "{n} shown", "paper", "owed tuesday", "owed friday", "grid tuesday", "grid friday", "who is here",
 )
 
 

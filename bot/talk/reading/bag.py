@@ -211,7 +211,7 @@ def _show(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
 
 
 def _class(bag: Bag, item: Item, at: int, stop: int) -> Bag | None:
-    if bag.kind not in ("", "ask") or bag.head not in ("", "start"):
+    if bag.kind not in ("", "ask") or bag.head not in ("", "start", "owed", "picture"):
         return None
     if bag.classes is None:
         return bag._replace(classes=item.ids)

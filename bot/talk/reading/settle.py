@@ -142,6 +142,8 @@ def _note(bag: Bag, picked: Picked) -> Outcome:
 
 def _ask(bag: Bag, picked: Picked) -> Outcome:
     children, skill = children_of(bag.names, picked), bag.skill or None
+    if bag.head == "owed" and bag.classes and _only(bag, "classes"):
+        return (Owed(classes=bag.classes),)
     if bag.head == "owed" and _only(bag, "names", "skill"):
         return (Owed(children, skill),)
     if bag.head == "standard" and _only(bag, "skill"):
@@ -152,6 +154,8 @@ def _ask(bag: Bag, picked: Picked) -> Outcome:
         return (Look(children, skill, bag.people),)
     if bag.head == "together" and _only(bag, "skill", "people"):
         return (Look((), skill, bag.people, six=True),)
+    if bag.head == "picture" and bag.classes and _only(bag, "classes"):
+        return (Picture(None, bag.classes[0]),)
     if bag.head == "picture" and _only(bag, "names"):
         return (Picture(next(iter(children), None)),) if len(children) < 2 else problem_of("no child", bag)
     if bag.head in ("click", "lasts") and _only(bag, "skill", "music"):

@@ -44,6 +44,10 @@ SAYS: Final = {
     ),
     "help": "help|info|help me",
     "everyone": "everyone|everybody|everyone here|everybody here|everyone is here|all are here",
+    "who here": (
+        "who is here|whos here|who is there|whos there|who is away|whos away|who is missing|whos missing|register|"
+        "the register"
+    ),
     "plan": "plan|see the plan|the plan|see plan",
     "awards": "awards|the awards",
     "order": "order|orders|the order|order sheet|the order sheet|whats to order|what is to order",
@@ -123,6 +127,7 @@ LINE: Final = {
 SMALL_PARTS: Final[dict[Kind, str]] = {
     "but": "but|except|bar|except for|apart from",
     "not": "not",
+    "loose": "bent|bends|bending",      # beside a point it says no more than that it was missed
     "filler": (
         "and|&|+|the|is|are|was|were|has|have|with|on|in|for|please|pls|a|an|today|now|then|too|also|number|nr|"
         "thanks|thank you|thx|cheers|hi|hello|hey|what does|what do"
