@@ -93,10 +93,17 @@ def _with_mark(one: Looks, mark: Mark) -> Looks:
     if mark.by != (asked.of if as_asked else asked.by) or mark.show not in (None, asked.show):
         return one
     known = one.of(mark.by).get(mark.child)
-    if mark.judged_at < asked.at or (known is not None and known.at != mark.judged_at):
+    if mark.judged_at < asked.at or not _says_more(known, mark):
         return one
     saw = Saw(mark.id, mark.verdict, mark.missed, mark.judged_at)
     return replace(one, saw={**one.saw, mark.by: {**one.of(mark.by), mark.child: saw}})
+
+
+def _says_more(known: Saw | None, mark: Mark) -> bool:
+    """Is a mark the first word on a child, its correction, or another piece? A show is seen with all its pieces."""
+    if known is not None and mark.pieces is not None and mark.verdict != known.verdict:
+        return mark.verdict == "not yet"
+    return known is None or known.at == mark.judged_at
 
 
 def with_reason(several: tuple[Looks, ...], fact: ReasonGiven) -> tuple[Looks, ...]:

@@ -107,7 +107,11 @@ def _about(look: Mark, before_it: str | None, marks: Sequence[tuple[Mark, int]])
     if look.look is None or look.show is None:      # nobody asked for it beforehand: it is about what came just before
         return next((mark for mark, _ in others if mark.id == before_it), None)
     near = [mark for mark, _ in others if abs(mark.judged_at - look.judged_at) <= NEAR]
-    return min(near, key=lambda mark: abs(mark.judged_at - look.judged_at), default=None)
+    nearest = min(near, key=lambda mark: abs(mark.judged_at - look.judged_at), default=None)
+    if nearest is None or nearest.pieces is None:
+        return nearest
+    pieces = (mark for mark in near if mark.pieces is not None and mark.by == nearest.by)
+    return next((mark for mark in pieces if mark.verdict == "not yet"), nearest)     # all are seen, or it is not
 
 
 def compare(found: Iterable[Pair]) -> list[Compared]:

@@ -209,3 +209,19 @@ def test_a_name_alone_is_of_what_was_asked_last(hall: Hall) -> None:
     assert hall.standings()["ava", "stand"]["standing"] != "ticked"
     hall.say("sam", "ben seen")
     assert hall.standings()["ben", "stand"]["standing"] == "ticked"
+
+
+@pytest.mark.parametrize("messages", [
+    ("ava seen wheel left; ava not yet wheel right",), ("ava seen wheel left", "ava not yet wheel right"),
+    ("ava not yet wheel right; ava seen wheel left",),
+])
+def test_a_show_is_seen_with_all_its_pieces(hall: Hall, messages: tuple[str, ...]) -> None:
+    """One leg seen and the other not is a not yet, in what both hear at once and in what is told of it later."""
+    hall.say("jo", "second look sam ava, ben wheel")
+    for text in (*messages, "ben seen wheel"):
+        hall.wait(3)
+        hall.say("jo", text)
+    hall.say("sam", "ava, ben seen wheel")
+    hall.wait(60)
+    assert "you and Sam saw 1 of 2 alike. You part on Ava: you not yet, Sam seen." in comparisons(hall, "jo")[0]
+    assert "Wheel: you and Sam saw 1 of 2 alike" in hall.say("jo", "same standard")[0].text
