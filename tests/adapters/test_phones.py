@@ -76,6 +76,29 @@ async def test_another_process_may_let_it_fall_due(make_service: MakeService, tm
     await other.close()
 
 
+async def test_what_came_before_the_last_answer_is_not_told_again(make_service: MakeService) -> None:
+    """Who comes in again is shown what came meanwhile; once they were answered after it, no more."""
+    store, clock = open_store("memory:"), still()
+    hall = read_folder(DEMO_HALL)
+    loaded = await store.load(hall, START)
+    for person in ("jo", "sam"):
+        await store.meet(CHANNEL, address(loaded.club, person), loaded.club, person)
+    service = make_service(store, clock)
+    await service.hear(CHANNEL, address(loaded.club, "jo"), text="later 0 jo sam")
+    await service.wake()
+
+    async def come_in(lines: str) -> str:
+        out = io.StringIO()
+        await Console(service, Screen(out, LONDON, {}), Keyboard(io.StringIO(lines)), hall.club, "sam").run()
+        return out.getvalue()
+
+    assert (await come_in("")).count("due 0") == 1
+    clock.skip(timedelta(minutes=1))
+    assert (await come_in("hello\n")).count("due 0") == 1
+    assert "due 0" not in await come_in("")
+    await store.close()
+
+
 # --- waiting ---------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize(("line", "until"), [
