@@ -43,7 +43,9 @@ LESSON = "tue/2026-11-24"
 ABOUT = {
     Mark("m", AVA, "wheel", LESSON, "not yet", "jo", AT, AT, 1, pieces=("left",)): "Wheel not yet left, by Jo",
     ReasonGiven("m", AVA, "stand", ("hips",)): "hips over shoulders",
-    TickBrought(AVA, "hop", ON): "Hop was ticked already",
+    Mark("m", AVA, "hop", LESSON, "not yet", "jo", AT, AT, 1, aside=True): "Hop not yet, by Jo (changed nothing).",
+    TickBrought(AVA, "hop", ON): "Hop was ticked already, says the roster.",
+    TickBrought(AVA, "stand", ON, "jo"): "Stand was ticked already, says Jo.",
     RetestMoved(AVA, "hop", date(2026, 12, 8), AT): "before Tuesday 8 December 2026",
     HelperShowed(LESSON, "kit", (AVA, BEN), "hop", AT): "Hop shown, says a helper",
     LookAsked(LESSON, "jo", "sam", (AVA, BEN), "hop", 1, AT): "Hop to be looked at by another coach too",
