@@ -357,3 +357,11 @@ def test_start_is_about_a_sheet_that_waits(hall):
     hall.say("jo", "owed ben")
     hall.say("jo", "start")
     assert hall.standings()["ava", "hop"]["standing"] == "ticked"
+
+
+def test_what_is_wrong_is_not_the_time_that_was_said_well(hall):
+    """At noon the day after, `on tuesday at 17:02` was: it is the word that nobody knows, and nothing else."""
+    hall.wait(19 * 3600)
+    said = text(hall.say("jo", "on tuesday at 17:02: ava seen nonsuch"))
+    assert said.startswith("I don't know “nonsuch”")
+    assert "still to come" in text(hall.say("jo", "at 17:30: ava seen hop"))

@@ -68,6 +68,7 @@ class Chart:
         self.problems: list[tuple[int, Problem]] = []       # where it was noticed, what it was
         self.refused: Problem | None = None                 # a time, a name or a code that can't be meant
         self.furthest = 0
+        self._timed_to = 0                                  # so far a time that can be meant reaches
         self._has = any(token.word in HAS for token in tokens)
         self._histories = Histories()
         self._states: list[dict[State, int]] = []
@@ -191,8 +192,11 @@ class Chart:
         ends = when.end >= len(self.tokens) or self.tokens[when.end].kind == "sep"
         # A time with nothing after it and nothing before it is the time of nothing.
         why = when.why or ("time" if state.bag is EMPTY and when.end >= len(self.tokens) else None)
+        if when.why is None:
+            self._timed_to = max(self._timed_to, when.end)
         if why is not None:
-            self.refused = self.refused or Problem(why, place, when.end)
+            if place >= self._timed_to or when.why is None:     # the `at 17:10` of `on tuesday at 17:10` is not today's
+                self.refused = self.refused or Problem(why, place, when.end)
         elif state.bag is EMPTY:
             self._reach(when.end, _fresh(state, state.scope._replace(at=when.at)), rank)
         elif state.comma and not ends and _may_close(state.bag, True):
