@@ -365,3 +365,9 @@ def test_what_is_wrong_is_not_the_time_that_was_said_well(hall):
     said = text(hall.say("jo", "on tuesday at 17:02: ava seen nonsuch"))
     assert said.startswith("I don't know “nonsuch”")
     assert "still to come" in text(hall.say("jo", "at 17:30: ava seen hop"))
+
+
+def test_a_reading_that_would_be_refused_is_not_offered(hall):
+    """`present all but ava`: all are here but Ava; that awards are handed over and a line is judged is no choice."""
+    assert text(hall.say("jo", "present all but ava")).startswith("Ava is away.")
+    assert hall.export()["marks"] == []
