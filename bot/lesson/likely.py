@@ -2,8 +2,9 @@
 
 A beta distribution of her chance at one show (beta-binomial; the mean of a posterior, Bayes 1763). Before she has
 shown anything it is the class's record on the skill, drawn towards 4 in 5, worth `WORTH` shows; each mark of hers that
-counted then moves it, less so the longer it is ago (`bot/marks/tally.py`). Only the planner asks: nobody who judges is
-told what is expected of a child. How far it can be trusted is measured by `tests/bench/reliability.py`.
+counted then moves it, less so the longer it is ago (`bot/marks/tally.py`). The planner asks, and the brief before a
+class, which names who is most likely ready. Nobody who judges is told a figure, nor anything of it in the lesson. How
+far it can be trusted is measured by `tests/bench/reliability.py`.
 """
 from __future__ import annotations
 
@@ -50,6 +51,11 @@ class Record:
         }
         self._seen = USUAL[0] + sum(seen for seen, _ in self._own.values())
         self._missed = USUAL[1] + sum(missed for _, missed in self._own.values())
+
+    @property
+    def shows(self) -> float:
+        """On how many shows of the class it stands, faded with the weeks."""
+        return self._seen + self._missed - sum(USUAL)
 
     def of(self, child: str) -> Likely:
         """How likely that child passes: the record of the others, then her own."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 from collections import Counter
 from datetime import date
 
+from bot.lesson.likely import Record
 from bot.scheme.home import all_loads
 from bot.scheme.model import Skill
 from bot.talk import news, rulings, words
@@ -11,6 +12,10 @@ from bot.talk.draft import Draft
 from bot.talk.requests import Say as SayWord
 from bot.talk.taps import Do, Open
 from bot.talk.watching import due
+
+TELLING = 4         # shows of the class, faded, before which nothing can be told; common practice, no source
+SURE = 0.5          # she passes one show in two at least, or is not named: beyond that it cannot be told
+CALLED_FIRST = 3
 
 
 def before(draft: Draft, class_id: str, day: date) -> None:
@@ -20,9 +25,10 @@ def before(draft: Draft, class_id: str, day: date) -> None:
     said = [f"{words.weekday(day)} {klass.start:%H:%M} · {klass.name} · "
             f"{words.count(len(book.children), 'child', 'children')}."]
     said += _retests(draft, class_id, day)
-    near = [draft.called(child) for child in book.children if _one_to_go(draft, child)]
+    near = [child for child in book.children if _last_ones(draft, child)]
     if near:
-        said.append(f"{words.names(near)} {'has' if len(near) == 1 else 'have'} one skill to go.")
+        said.append(f"{words.names(map(draft.called, near))} {'has' if len(near) == 1 else 'have'} one skill to go.")
+        said += _ready(draft, class_id, near)
     said += _set_out(draft, class_id)
     said += rulings.fresh(draft, class_id, day)
     unsaid, choices = news.unsaid(draft, class_id) if draft.me.role == "coach" else ("", [])
@@ -67,13 +73,30 @@ def _why(draft: Draft, child: str, skill: str) -> str:
     return f" ({words.points(draft.skill(skill), missed)})" if missed else ""
 
 
-def _one_to_go(draft: Draft, child: str) -> bool:
+def _last_ones(draft: Draft, child: str) -> list[Skill]:
+    """The skills of which any one would complete her award."""
     award = draft.scheme.award_by_id(draft.child(child).award)
-    if award is None:
-        return False
+    if award is None or draft.has_earned(child, award):
+        return []
     ticked = {skill for skill, one in draft.standings_of(child).items() if one.ticked}
-    untried = [skill.id for skill in award.skills if skill.id not in ticked and not skill.retired]
-    return not draft.has_earned(child, award) and any(award.enough(ticked | {skill}) for skill in untried)
+    return [skill for skill in award.skills
+            if skill.id not in ticked and not skill.retired and award.enough(ticked | {skill.id})]
+
+
+def _ready(draft: Draft, class_id: str, children: list[str]) -> list[str]:
+    """Who most likely passes that skill by now, as far as it can be told: whom to call first, and no figure.
+
+    Said before the class alone: of whom a coach looks at, nothing is expected.
+    """
+    book, found = draft.books[class_id], []
+    for child in children:
+        records = [(Record(book, skill.id, draft.now), skill) for skill in _last_ones(draft, child)]
+        chances = [(record.of(child), skill) for record, skill in records if record.shows >= TELLING]
+        likely, skill = max(chances, key=lambda one: one[0].mean ** len(one[1].shows), default=(None, None))
+        if likely is not None and skill is not None and likely.interval().low >= SURE:
+            found.append((likely.mean, f"{draft.called(child)} ({words.inside(skill.name)})"))
+    first = [said for _, said in sorted(found, key=lambda one: -one[0])[:CALLED_FIRST]]
+    return [f"Most likely ready: {words.names(first)}."] if first else []
 
 
 def _owed_most(draft: Draft, class_id: str) -> list[Skill]:

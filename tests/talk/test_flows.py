@@ -371,3 +371,18 @@ def test_a_reading_that_would_be_refused_is_not_offered(hall):
     """`present all but ava`: all are here but Ava; that awards are handed over and a line is judged is no choice."""
     assert text(hall.say("jo", "present all but ava")).startswith("Ava is away.")
     assert hall.export()["marks"] == []
+
+
+@pytest.mark.parametrize(("class_did", "named"), [("seen", True), ("not yet", False), ("", False)])
+def test_the_brief_names_who_is_most_likely_ready(hall, class_did, named):
+    """Ava needs one more, the wheel say. Where the class does it she is named; where it does not, or nobody has shown it, not.
+    No figure is said, and in the lesson nothing of it."""
+    hall.say("jo", "ava has hop and stand since may")
+    if class_did:
+        hall.say("jo", f"ben, chidi, dara, efa, finn {class_did} wheel")
+    hall.say("jo", "close")
+    hall.wait(7 * 24 * 3600 - 1740)
+    brief = next(one.text for one in reversed(hall.said["jo"]) if " · Tuesday · " in one.text and one.club == "bench")
+    assert "Ava has one skill to go." in brief
+    assert ("Most likely ready: Ava (wheel)." in brief) == named
+    assert "likely" not in text(hall.say("jo", "start")) + text(hall.say("jo", "everyone"))
