@@ -375,8 +375,8 @@ def test_a_reading_that_would_be_refused_is_not_offered(hall):
 
 @pytest.mark.parametrize(("class_did", "named"), [("seen", True), ("not yet", False), ("", False)])
 def test_the_brief_names_who_is_most_likely_ready(hall, class_did, named):
-    """Ava needs one more, the wheel say. Where the class does it she is named; where it does not, or nobody has shown it,
-    not. No figure is said, and in the lesson nothing of it."""
+    """Ava needs one more, the wheel say. She is named where the class does it, and not where it does not, or nobody has
+    shown it. No figure is said, and in the lesson nothing of it."""
     hall.say("jo", "ava has hop and stand since may")
     if class_did:
         hall.say("jo", f"ben, chidi, dara, efa, finn {class_did} wheel")
