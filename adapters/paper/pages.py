@@ -13,6 +13,7 @@ from bot.out.printed import Certificate, award_name, certificates, order, scheme
 from bot.people.model import Club, ClubClass
 from bot.port import Snapshot
 from bot.scheme.card import seconds, what_is_asked
+from bot.scheme.home import all_loads
 from bot.talk.words import date_in_full, day_of_the_year, piece
 
 Table = list[list[str]]
@@ -96,12 +97,22 @@ def lesson_pages(
     first_later = next((block for block in blocks if not block.planned), None)
     data = base(club.club) | {
         "title": f"{one.name}, {date_in_full(day)}", "under": f"{club.club.name}, {one.start:%H:%M}",
+        "care": _care(club, blocks),
         "blocks": [_block(club, book, block) | {"first-later": block is first_later} for block in blocks],
         "example": example(scheme_now(club), book, one, blocks[0]),
     }
     names = [book.called[row.child] for block in blocks for line in block.lines for row in line]
     texts = [data["title"], data["under"], *names, *(block["name"] for block in data["blocks"])]
     return pdf("lesson", data, texts, own_fonts)
+
+
+def _care(club: Snapshot, blocks: Sequence[Block]) -> str:
+    """Which of these skills have a caution on their card, and what they load."""
+    scheme = scheme_now(club)
+    skills = [scheme.skills[block.skill] for block in blocks]
+    careful = [f"{one.name.lower()} ({', '.join(loads)})" for one in skills
+               if one.caution and (loads := all_loads(scheme, one))]
+    return f"Take care with: {', '.join(careful)}. Your club's own rules come first." if careful else ""
 
 
 def _block(club: Snapshot, book: ClassBook, block: Block) -> dict[str, Any]:

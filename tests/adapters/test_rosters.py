@@ -227,6 +227,15 @@ def test_a_calendars_link_is_printed_once(run: Run, hall: Path, monkeypatch: pyt
     assert run("calendar", "nobody").exit_code == 1
 
 
+def test_of_letters_that_were_guessed_it_is_said_what_would_do(run: Run, hall: Path, tmp_path: Path) -> None:
+    """A list in Windows-1250 looks like one in 1252: whoever sees a name go wrong is told the way out; else nothing."""
+    (tmp_path / "list.csv").write_bytes("Pupil;Session\nŁucja Żółć;Tuesday\n".encode("windows-1250"))
+    assert "Where names look wrong, say what it is: --encoding windows-1250." in run("roster", "list.csv").output
+    right = run("roster", "list.csv", "--encoding", "windows-1250").output
+    assert "Łucja Żółć" in right
+    assert "look wrong" not in right
+
+
 def left(tmp_path: Path) -> list[str]:
     """Who is known to have left the club."""
     async def look() -> list[str]:

@@ -386,3 +386,21 @@ def test_the_brief_names_who_is_most_likely_ready(hall, class_did, named):
     assert "Ava has one skill to go." in brief
     assert ("Most likely ready: Ava (wheel)." in brief) == named
     assert "likely" not in text(hall.say("jo", "start")) + text(hall.say("jo", "everyone"))
+
+
+def test_a_word_of_a_miss_is_no_name(hall):
+    """`knees bent` beside a child called Ben: it is her knees, nobody else is asked about, and no verdict is turned."""
+    hall.say("jo", "hop")
+    hall.say("jo", "go")
+    assert text(hall.say("jo", "ava not yet knees bent")).startswith("Hop: Ava not yet (knees together).")
+    assert hall.standings()["ben", "hop"]["standing"] == "untried"
+
+
+def test_what_a_child_has_held_may_be_said_with_and(hall):
+    """`hop, stand and wheel since may`: three ticks; a skill with `and` in its name stays whole."""
+    hall.say("jo", "ava has hop, stand and wheel since may")
+    assert [hall.standings()["ava", skill]["standing"] for skill in ("hop", "stand", "wheel", "medley")] == [
+        "ticked", "ticked", "ticked", "untried",
+    ]
+    assert "nothing was recorded" in text(hall.say("jo", "ben has hop and nonsense since may"))
+    assert hall.standings()["ben", "hop"]["standing"] == "untried"

@@ -101,3 +101,13 @@ async def test_what_the_sheet_says_is_typed_can_be_typed(club):
     service = Service(store, SimulatedClock(START + timedelta(days=1)))
     (said,) = await service.hear("x", "jo", text="\n".join(rows))
     assert "Start it, and enter what you saw?" in said.text
+
+
+async def test_the_sheet_says_what_to_take_care_with(club):
+    """Paper has no card to tap: what loads a neck, a back, a wrist or a landing is said at its head."""
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(lesson_pages(club, club.club.by_class["tuesday"], DAY))
+    text = " ".join(document[0].get_textpage().get_text_range().split())
+    assert "Take care with: shoulder stand (neck, back), cartwheel (wrists, landing)" in text
+    assert "Your club's own rules come first." in text
