@@ -6,8 +6,9 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from datetime import timedelta
+from typing import TypeVar
 
 from adapters.clock import Clock
 from bot.lesson.timetable import day_in_zone
@@ -19,6 +20,7 @@ from bot.step import Refused
 # A gateway may bring a message again for 30 days (README): its answer is there for twice that.
 SAID_FOR = timedelta(days=60)
 ROUND_S = 3600.0
+T = TypeVar("T")
 LOG = logging.getLogger("sprung.housekeeping")
 
 
@@ -30,22 +32,22 @@ class Housekeeping:
         self._store, self._clock, self._told = store, clock, told
 
     async def run(self) -> None:
-        """Until cancelled."""
+        """Until cancelled: every club once a round, spread over it, so that no message waits for all of them."""
         while True:
-            try:
-                await self._round()
-            except Refused as busy:     # nothing is lost: the next round does it
-                LOG.warning("what is old could not be looked at", exc_info=busy)
+            clubs = await self._surely(self._store.clubs()) or ()
+            for club in clubs:
+                await self._surely(self.look_at(club))
+                await asyncio.sleep(ROUND_S / len(clubs))
+            if not clubs:
                 await asyncio.sleep(ROUND_S)
 
-    async def _round(self) -> None:
-        """Every club once, spread over the round, so that no message waits for all of them."""
-        clubs = await self._store.clubs()
-        for club in clubs:
-            await self.look_at(club)
-            await asyncio.sleep(ROUND_S / len(clubs))
-        if not clubs:
-            await asyncio.sleep(ROUND_S)
+    async def _surely(self, work: Awaitable[T]) -> T | None:
+        """What is refused is left to the next round: nothing is lost, and the other clubs have their turn."""
+        try:
+            return await work
+        except Refused as busy:
+            LOG.warning("what is old could not be looked at", exc_info=busy)
+            return None
 
     async def look_at(self, club: Club) -> None:
         """One club. A few hundred rows go at a time, so that nobody waits for long."""

@@ -13,8 +13,7 @@ from bot.out.printed import Certificate, award_name, certificates, order, scheme
 from bot.people.model import Club, ClubClass
 from bot.port import Snapshot
 from bot.scheme.card import seconds, what_is_asked
-from bot.scheme.home import all_loads
-from bot.talk.words import date_in_full, day_of_the_year, piece
+from bot.talk.words import careful, date_in_full, day_of_the_year, piece
 
 Table = list[list[str]]
 
@@ -109,10 +108,8 @@ def lesson_pages(
 def _care(club: Snapshot, blocks: Sequence[Block]) -> str:
     """Which of these skills have a caution on their card, and what they load."""
     scheme = scheme_now(club)
-    skills = [scheme.skills[block.skill] for block in blocks]
-    careful = [f"{one.name.lower()} ({', '.join(loads)})" for one in skills
-               if one.caution and (loads := all_loads(scheme, one))]
-    return f"Take care with: {', '.join(careful)}. Your club's own rules come first." if careful else ""
+    found = careful(scheme, (scheme.skills[block.skill] for block in blocks))
+    return f"Take care with: {', '.join(found)}. Your club's own rules come first." if found else ""
 
 
 def _block(club: Snapshot, book: ClassBook, block: Block) -> dict[str, Any]:

@@ -355,7 +355,7 @@ def watch(draft: Draft, line: Line, head: str = "") -> None:
     if not left:
         carry_on(draft, "That line was watched meanwhile.")
         return
-    now = replace(line, children=left, asked_at=draft.now, set_up=True)
+    now = replace(line, children=left, asked_at=draft.now, set_up=not head)
     draft.change_talk(lesson=lesson.id)
     if draft.talk.place is Place.OUTSIDE:
         draft.talk = moved(draft.talk, Move.SUGGESTED)
@@ -390,7 +390,7 @@ def mixed(draft: Draft, asked: Sequence[requests.Typed], sent_at: datetime | Non
     """Marks with names and a line's answer in one message: `not 7; ava seen cartwheel`."""
     marks = [request for request in asked if isinstance(request, requests.Mark)]
     others = [request for request in asked if isinstance(request, requests.MarkLine)]
-    if len(marks) + len(others) != len(asked):
+    if requests.mixed(asked):
         draft.say("Marks and other words in one message: send them one after the other, please. Nothing was recorded.",
                   *of_place(draft), question=draft.talk.question)
         return

@@ -5,7 +5,6 @@ from collections import Counter
 from datetime import date
 
 from bot.lesson.likely import Record
-from bot.scheme.home import all_loads
 from bot.scheme.model import Skill
 from bot.talk import news, rulings, words
 from bot.talk.draft import Draft
@@ -49,8 +48,7 @@ def _set_out(draft: Draft, class_id: str) -> list[str]:
     owed = _owed_most(draft, class_id)
     surfaces = dict.fromkeys(skill.surface for skill in owed if skill.surface)
     said = [f"Set out: {words.names(list(surfaces)[:3])}."] if surfaces else []
-    careful = [f"{words.inside(skill.name)} ({', '.join(loads)})" for skill in owed if skill.caution
-               and (loads := all_loads(draft.scheme, skill))]
+    careful = words.careful(draft.scheme, owed)
     return [*said, f"Take care with: {words.names(careful[:3])}."] if careful else said
 
 

@@ -6,6 +6,7 @@ still means what its message said.
 """
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, time
 from typing import Annotated, Literal
@@ -311,3 +312,9 @@ class NotUnderstood:
 
     word: str
     why: Why = "word"
+
+
+def mixed(several: Sequence[Typed]) -> bool:
+    """Marks and other orders in one message?"""
+    judged = sum(isinstance(one, Mark | MarkLine) for one in several)
+    return 0 < judged < len(several)

@@ -106,31 +106,23 @@ def _in_words(draft: Draft, one: Compared, since: dict[str, datetime]) -> str:
     same, n = alike(one.table)
     they = "You" if draft.me.id in one.people else "They"
     who = _who(draft, one)
-    head = f"{skill.name}: {who} saw {same} of {n} alike{': too few to tell' if n < FEW else ''}."
-    points = one.points(since)
-    if points:
-        return f"{head} {they} part on {_dividing(skill, points)}." + (f" {_advice(points)}." if n >= FEW else "")
+    sure = wilson(same, n)
+    few = n < FEW or (same == n and (sure is None or sure.low < ENOUGH))
+    head = f"{skill.name}: {who} saw {same} of {n} alike{': too few to tell' if few else ''}."
+    if points := one.points(since):
+        return f"{head} {they} part on {_dividing(skill, points, advise=not few)}."
     if same < n:
         if one.points({}):
             return f"{head} What {they.lower()} parted on was ruled on since."
         return f"{head} On which point {they.lower()} part was not said: name it with the next not yet."
-    sure = wilson(same, n)
-    if sure is None or sure.low < ENOUGH:
-        return f"{skill.name}: {who} saw {same} of {n} alike: too few to tell."
-    return f"{head} {they} see the same."
+    return head if few else f"{head} {they} see the same."
 
 
-def _most(points: list[tuple[str, int]]) -> list[str]:
-    """The point on which they part most often, or two where several are equal."""
-    return [point for point, times in points if times == points[0][1]][:2]
-
-
-def _dividing(skill: Skill, points: list[tuple[str, int]]) -> str:
-    return words.points(skill, _most(points))
-
-
-def _advice(points: list[tuple[str, int]]) -> str:
-    return "Talk about that point" if len(_most(points)) == 1 else "Talk about those points"
+def _dividing(skill: Skill, points: list[tuple[str, int]], *, advise: bool) -> str:
+    """The point on which they part most often, or those where several are equal."""
+    most = [point for point, times in points if times == points[0][1]][:2]
+    talk = f". Talk about {'that point' if len(most) == 1 else 'those points'}" if advise else ""
+    return f"{words.points(skill, most)}{talk}"
 
 
 def _who(draft: Draft, one: Compared) -> str:

@@ -264,8 +264,7 @@ def do(draft: Draft, asked: tuple[requests.Typed, ...], made_clear: t.Do | None 
     if marks and len(marks) == len(asked):
         answering.typed(draft, marks, sent_at)
         return
-    judged = [request for request in asked if isinstance(request, requests.Mark | requests.MarkLine)]
-    if marks or 0 < len(judged) < len(asked):       # `owed nobody` is a slip, and no line was judged by it
+    if marks or requests.mixed(asked):      # `owed nobody` is a slip, and no line was judged by it
         answering.mixed(draft, asked, sent_at)
         return
     if len(asked) == 1:

@@ -5,7 +5,8 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from bot.scheme.model import Skill
+from bot.scheme.home import all_loads
+from bot.scheme.model import Scheme, Skill
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -118,3 +119,9 @@ def seconds(n: int) -> str:
     if n < 60:
         return f"{n} s"
     return f"{n // 60} min" if n % 60 == 0 else f"{n // 60} min {n % 60} s"
+
+
+def careful(scheme: Scheme, skills: Iterable[Skill]) -> list[str]:
+    """`cartwheel (wrists, landing)`: those whose card has a caution, with what they load."""
+    return [f"{inside(skill.name)} ({', '.join(loads)})" for skill in skills
+            if skill.caution and (loads := all_loads(scheme, skill))]

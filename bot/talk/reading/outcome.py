@@ -21,6 +21,7 @@ from bot.talk.requests import (
     Typed,
     Understood,
     WhichOne,
+    mixed,
 )
 
 Answer = Understood | WhichOne | NotUnderstood
@@ -33,7 +34,7 @@ MOST_NAMES: Final = 4       # of children whose names are close to what was type
 def decide(readings: Sequence[Reading], text: str, tokens: Sequence[Token], context: Context) -> Answer:
     """One reading is understood; of several those count in which most words say something."""
     readings = _tidy(readings, tokens, context)
-    readings = [one for one in readings if not _mixed(one.requests)] or readings    # those would be refused anyway
+    readings = [one for one in readings if not mixed(one.requests)] or readings    # those would be refused anyway
     best = min(one.rank for one in readings)
     readings = _distinct(one for one in readings if one.rank == best)
     if len(readings) == 1 and not readings[0].choices:
@@ -68,12 +69,6 @@ def forgive(
     ranked = sorted(readings, key=lambda one: (sum(slip.near.distance for slip in one.slips), one.rank))
     found = list(_distinct(ranked))[:MOST_NAMES]
     return _which("slip", tokens[min(risky)].text, found, context, [_slip_label])
-
-
-def _mixed(requests: tuple[Typed, ...]) -> bool:
-    """Marks and other orders in one message?"""
-    judged = sum(isinstance(one, Mark | MarkLine) for one in requests)
-    return 0 < judged < len(requests)
 
 
 def is_names(requests: tuple[Typed, ...]) -> bool:

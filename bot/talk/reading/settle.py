@@ -155,7 +155,7 @@ def _ask(bag: Bag, picked: Picked) -> Outcome:
     if bag.head == "together" and _only(bag, "skill", "people"):
         return (Look((), skill, bag.people, six=True),)
     if bag.head == "picture" and bag.classes and _only(bag, "classes"):
-        return (Picture(None, bag.classes[0]),)
+        return (Picture(class_id=bag.classes[0]),)
     if bag.head == "picture" and _only(bag, "names"):
         return (Picture(next(iter(children), None)),) if len(children) < 2 else problem_of("no child", bag)
     if bag.head in ("click", "lasts") and _only(bag, "skill", "music"):
