@@ -205,6 +205,48 @@ async def test_an_old_messages_choice(hall: Hall, new_phone: Make) -> None:
     assert {mark["skill"] for mark in (await hall.export())["marks"]} == {"shoulder-stand"}
 
 
+async def test_choices_that_were_opened_stay_where_they_are(hall: Hall, new_phone: Make) -> None:
+    """Whoever opens an old message's choices is left there: no later drawing brings the record to its end."""
+    phone = await new_phone()
+    await phone.come_in("jo")
+    await begin(phone)
+    await phone.says("cartwheel")
+    await phone.dock("Go").wait_for()
+    old = phone.page.locator("#record li", has_text="Shoulder stand, first show:").last
+    await old.locator("summary").tap()
+    before = await old.bounding_box()
+    await phone.page.evaluate(DRAWN)
+    assert await old.bounding_box() == before
+
+
+async def test_nothing_moves_under_a_thumb(hall: Hall, new_phone: Make) -> None:
+    """What comes while a thumb is down on an old choice waits until that is tapped."""
+    phone = await new_phone()
+    await phone.come_in("jo")
+    await begin(phone)
+    await judge(phone)
+    await phone.taken()
+    old = phone.page.locator("#record li", has_text="Shoulder stand, first show:").first
+    await old.locator("summary").tap()
+    choice = old.get_by_role("button", name="None yet", exact=True)
+    await phone.page.evaluate(f"{RECORD}.scrollTop = {RECORD}.scrollHeight")      # what comes would lead on
+    before = await choice.bounding_box()
+    assert before is not None
+    thumb = await phone.context.new_cdp_session(phone.page)
+    at = {"x": before["x"] + before["width"] / 2, "y": before["y"] + before["height"] / 2}
+    await phone.page.clock.pause_at(phone.now)       # the thumb is quick, whatever else is slow
+    await thumb.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [at]})
+    await hall.wait(120)
+    await phone.becomes(lambda: phone.page.evaluate(KEPT), lambda kept: "Rested:" in kept)
+    after = await choice.bounding_box()
+    assert after is not None and abs(after["y"] - before["y"]) < 1
+    assert "Rested:" not in await phone.record()
+    await phone.page.clock.resume()
+    await thumb.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    await phone.until("Rested:")
+    await phone.until("None yet: Ava")
+
+
 async def test_undo_is_one_tap(hall: Hall, new_phone: Make) -> None:
     """What was just marked is taken back with one tap, with the signal and without it."""
     phone = await new_phone()
@@ -334,6 +376,11 @@ REPEATED = """async () => {      // as soon as there is something to hit again, 
     hit();
     for (let n = 0; n < 25; n += 1) { await new Promise(done => setTimeout(done, 20)); hit(); }
 }"""
+DRAWN = """() => new Promise((done) => {      // all anew, as whatever comes has it drawn
+    document.dispatchEvent(new Event("visibilitychange"));
+    requestAnimationFrame(() => requestAnimationFrame(done));
+})"""
+KEPT = "import('/js/kept.js').then((kept) => kept.everything()).then(({ said }) => said.map((one) => one.text).join())"
 RECORD = 'document.getElementById("record")'
 CHANGED = """() => new Promise((done) => {        // a text that is longer than any the server takes
     const opening = indexedDB.open("sprung");

@@ -31,7 +31,7 @@ function take(begun) {
 // --- what is shown ---------------------------------------------------------------------------------
 
 const seen = () => foreseen(state.sheet, state.mine);
-const record = new Record((message, choice) => tap(message, choice, choice.line ?? null, missedBy(choice)));
+const record = new Record((message, choice) => tap(message, choice, choice.line ?? null, missedBy(choice)), draw);
 const dock = new Dock({
   tap: unlessTaking(tap), judge: unlessTaking(judge), takeBack: unlessTaking(takeBack), another, close: () => pick(null),
   say: unlessTaking((text) => say({ text, label: text })),
@@ -40,6 +40,7 @@ const rests = new Rests((ring) => pick({ skill: ring.skill, show: ring.show, chi
 const typing = new Typing(() => state.sheet, (text) => say({ text, label: text }));
 
 function draw() {
+  if (record.holds()) return;
   const sheet = seen();
   const inside = Boolean(state.who) && !state.out && !coming();
   by("talk").hidden = by("say").hidden = !inside;

@@ -5,6 +5,7 @@ import { clock } from "./clock.js";
 
 const STATES = { waiting: "waiting to send", refused: "not taken: ", withdrawn: "taken back before it was sent" };
 const SHOWN = 60;       // so many rows at first, and so many more for whoever scrolls up: each costs every tap a little
+const TAP = 1000;       // a thumb that is down for longer chooses nothing
 
 /** The rows, in order: an answer stands by what it answers, whenever it came. */
 export function rows(said, mine) {
@@ -21,14 +22,44 @@ export function rows(said, mine) {
 }
 
 export class Record {
-  constructor(tap) {
+  constructor(tap, drawAll) {
     this.list = by("record");
     this.tap = tap;
+    this.drawAll = drawAll;
     this.nodes = new Map();
     this.atEnd = true;      // whoever reads further up is left there
+    this.held = false;      // by a thumb: what has come since waits
+    this.waits = false;
     this.from = 0;          // so many rows of before are not shown
     this.list.addEventListener("scroll", () => this.scrolled(), { passive: true });
-    new ResizeObserver(() => { if (this.atEnd) this.scrollTo(this.list.scrollHeight); }).observe(this.list);
+    this.stayUnderTheThumb();
+    new ResizeObserver(() => this.toTheEnd()).observe(this.list);
+  }
+
+  /** Nothing moves under a thumb that is about to choose: another choice would be hit, or none. */
+  stayUnderTheThumb() {
+    const release = () => {
+      clearTimeout(this.releasing);
+      this.held = false;
+      if (this.waits) this.drawAll();
+    };
+    this.list.addEventListener("pointerdown", () => {
+      clearTimeout(this.releasing);
+      this.held = true;
+      this.waits = false;
+      this.releasing = setTimeout(release, TAP);
+    });
+    this.list.addEventListener("pointercancel", release);
+    this.list.addEventListener("click", (event) => {
+      if (event.target.closest("summary")) this.atEnd = false;      // whoever looks at choices is left there
+      release();
+    });
+  }
+
+  /** Is a thumb down here? Then all is drawn once it has chosen. */
+  holds() {
+    this.waits = this.held;
+    return this.held;
   }
 
   scrolled() {
@@ -44,6 +75,12 @@ export class Record {
     this.from = Math.max(0, this.from - SHOWN);
     this.draw(...this.drawn);
     this.scrollTo(this.list.scrollHeight - below);
+  }
+
+  toTheEnd() {
+    if (!this.atEnd) return;
+    if (this.held) this.waits = true;
+    else this.scrollTo(this.list.scrollHeight);
   }
 
   scrollTo(top) {
@@ -68,7 +105,7 @@ export class Record {
     const keys = new Set(wanted.map((row) => row.key));
     for (const [key, node] of this.nodes) if (!keys.has(key)) { node.remove(); this.nodes.delete(key); }
     wanted.forEach((row, at) => this.place(row, at, docked, open));
-    beforeNextFrame(() => { if (this.atEnd) this.scrollTo(this.list.scrollHeight); });
+    beforeNextFrame(() => this.toTheEnd());
   }
 
   /** `open`: the last message that came unasked, whose choices are not docked while somebody stands at a line. */
