@@ -47,9 +47,9 @@ class Waker:
         await self.arm()
 
     async def stop(self) -> None:
-        """Let go, once what is being said just now is said. What is due stays in the store."""
+        """Let go, once what is being said just now is said. What else is due stays in the store."""
+        self._awake = False         # whoever fires goes on no further, however much is due
         async with self._one:
-            self._awake = False     # the scheduler itself ends a moment later, and what it runs then is cut off
             if self._scheduler.running:
                 self._scheduler.shutdown(wait=False)
 
@@ -101,7 +101,7 @@ class Waker:
     async def _say_what_is_due(self) -> None:
         """What could be said is delivered, whatever became of the rest. Raises NotFired where there is a rest."""
         try:
-            said, failed = await self._service.wake(), None
+            said, failed = await self._service.wake(go_on=lambda: self._awake), None
         except NotFired as error:
             said, failed = error.said, error
         if said:

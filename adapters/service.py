@@ -69,9 +69,12 @@ class Service:
         """
         return self._with_plans(await self.store.desk(channel, sender, self.clock.now(), wants))
 
-    async def wake(self, now: datetime | None = None) -> tuple[Said, ...]:
-        """Fire what is due by now; returns what was said, in order for each person. Raises `bot.port.NotFired`."""
-        return await self.store.wake(now or self.clock.now(), self._wake)
+    async def wake(self, now: datetime | None = None, go_on: Callable[[], bool] = lambda: True) -> tuple[Said, ...]:
+        """Fire what is due by now; returns what was said, in order for each person. Raises `bot.port.NotFired`.
+
+        `go_on`: asked now and then; where it says no, what is left stays due.
+        """
+        return await self.store.wake(now or self.clock.now(), self._wake, go_on)
 
     async def pass_time(self, until: datetime) -> AsyncIterator[tuple[datetime, tuple[Said, ...]]]:
         """Let time pass: each reminder on the way fires at its own time, in order.

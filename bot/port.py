@@ -186,8 +186,12 @@ class Store(Protocol):
         fails so for the third time is put aside and answered with a sentence, the same again for the same id.
         """
 
-    def wake(self, now: datetime, wake: Wake) -> Awaitable[tuple[Said, ...]]:
+    def wake(
+        self, now: datetime, wake: Wake, go_on: Callable[[], bool] = lambda: True,
+    ) -> Awaitable[tuple[Said, ...]]:
         """Fire what is due by `now`, earliest first, each in its own transaction. Returns what was said.
+
+        `go_on` is asked before each few: where it says no, what is left stays due.
 
         Raises NotFired where something could not be; nobody's later ones overtake it. What fails for the third time by
         a fault of ours is put aside, and counts as sent.

@@ -51,9 +51,9 @@ class BaseStore(ABC):
     async def _read(self, ask: Callable[[Shelf], T]) -> T:
         """Answer a question as things are at one instant."""
 
-    async def wake(self, now: datetime, wake: Wake) -> tuple[Said, ...]:
+    async def wake(self, now: datetime, wake: Wake, go_on: Callable[[], bool] = lambda: True) -> tuple[Said, ...]:
         """Fire what is due."""
-        return await waking.wake_all(self._fire, now, wake)
+        return await waking.wake_all(self._fire, now, wake, go_on)
 
     async def _fire(self, plan: Plan[Any], club: str | None, *, patient: bool) -> Any:
         """Where one process does all that is written, nobody has to be waited for."""

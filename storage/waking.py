@@ -119,8 +119,8 @@ class Put(Protocol):
     def __call__(self, plan: Callable[[Shelf], Done[Any]], club: str | None, *, patient: bool) -> Awaitable[Any]: ...
 
 
-async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
-    """Fire all that is due, one transaction for each person and instant.
+async def wake_all(put: Put, until: datetime, fire: Wake, go_on: Callable[[], bool]) -> tuple[Said, ...]:
+    """Fire all that is due, one transaction for each person and instant, while `go_on` says so.
 
     Where one can't be fired the others still are, and then NotFired is raised; it stays due. Several processes
     that wake at once each take what no other is at, and wait for each other only where nothing else is left.
@@ -129,7 +129,7 @@ async def wake_all(put: Put, until: datetime, fire: Wake) -> tuple[Said, ...]:
     failed: dict[tuple[str, str], Exception] = {}
     elsewhere: set[tuple[str, str]] = set()
     patient = False
-    while True:
+    while go_on():
         due = await put(partial(_due, until=until, but=failed.keys() | elsewhere), None, patient=True)
         if not due and not elsewhere:
             break

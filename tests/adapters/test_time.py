@@ -187,6 +187,27 @@ async def test_the_waker_is_armed_again(store: Store, make_service: MakeService)
     await waker.stop()
 
 
+async def test_a_stop_does_not_wait_for_all_that_is_due(store: Store) -> None:
+    """What is being said when it is stopped is delivered, and what else is due stays due."""
+    stopping: list[asyncio.Task[None]] = []
+
+    def wake(woken: Woken, desk: Desk) -> Stepped:
+        loop.call_soon_threadsafe(lambda: stopping.append(asyncio.create_task(waker.stop())))
+        return echo_wake(woken, desk)
+
+    loop = asyncio.get_running_loop()
+    service, delivered = Service(store, ShiftedClock(START), echo, wake), Delivered()
+    waker = Waker(service, delivered)
+    for seconds in range(100):                  # one person's, so that none is said beside another
+        await service.hear("test", "jo", text=f"later -{seconds + 1} sam")
+    await waker.start()
+    await asyncio.wait_for(delivered.something.wait(), 10)
+    await asyncio.wait_for(stopping[0], 10)
+    assert 1 <= len(delivered.said) < 100
+    rest = await service.wake()
+    assert [one.text for one in (*delivered.said, *rest)] == [f"due -{100 - n}" for n in range(100)]
+
+
 async def test_with_nothing_due_there_is_no_job(make_service: MakeService) -> None:
     """Where nothing is due nothing is armed, and a job that was armed for something withdrawn is taken away."""
     store = open_store("memory:")

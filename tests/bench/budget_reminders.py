@@ -13,7 +13,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -51,9 +51,9 @@ class Watched(Service):
         super().__init__(store, clock, wake=woken)
         self.seen: list[tuple[datetime, tuple[Said, ...]]] = []
 
-    async def wake(self, now: datetime | None = None) -> tuple[Said, ...]:
+    async def wake(self, now: datetime | None = None, go_on: Callable[[], bool] = lambda: True) -> tuple[Said, ...]:
         """Fire what is due."""
-        said = await super().wake(now)
+        said = await super().wake(now, go_on)
         self.seen.append((self.clock.now(), said))
         return said
 

@@ -166,3 +166,20 @@ async def test_what_an_earlier_firing_withdrew_is_not_sent(store):
 
     await store.wake(after(60), withdrawing)
     assert fired == ["a"]
+
+
+async def test_waking_ends_where_it_is_told_to(store):
+    """However much is due: what was said by then is said once, and the rest comes with the next waking, in order."""
+    await store.step(heard("m1"), queueing(reminder(after=60), reminder("rest/ben", after=70)))
+    wake, asked = waking(), []
+
+    def once():
+        asked.append(len(wake.woken))
+        return len(asked) == 1
+
+    await store.wake(after(3600), wake, once)
+    assert [keys for _, keys in wake.woken] == [("rest/ava",)]
+    assert asked == [0, 1]
+    await store.restart()
+    await store.wake(after(3600), wake)
+    assert [keys for _, keys in wake.woken] == [("rest/ava",), ("rest/ben",)]
