@@ -13,6 +13,7 @@ from bot.talk.state import Talk
 from storage.shelf import Home, Memo, Reach
 
 LESSONS = 500       # one on each of them is more than any one hall has; a setting says otherwise
+PEOPLE = 4          # in a lesson, who write in it
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -50,13 +51,13 @@ class Recent(Generic[K, V]):
 
 
 class Cache:
-    """Everything remembered, each kind by its own key. `lessons`: of so many all that one with a coach in it needs.
+    """Everything remembered, each kind by its own key. `lessons`: of so many all that those who are in one need.
 
     What weighs most are books and the words of a person's classes, a tenth of a megabyte or two each after a term.
     """
 
     def __init__(self, lessons: int = LESSONS) -> None:
-        some, many = 10 * lessons, 40 * lessons
+        some, many = PEOPLE * lessons, 40 * lessons
         self.known: Recent[tuple[str, str], tuple[str, str]] = Recent(many)
         self.homes: Recent[str, Home] = Recent(lessons)
         self.books: Recent[tuple[str, str], ClassBook] = Recent(lessons)
