@@ -1,10 +1,15 @@
 """What goes by itself while a program runs."""
 from __future__ import annotations
 
+import asyncio
 from datetime import UTC, datetime, timedelta
 
+from adapters import housekeeping
+from adapters.clock import SimulatedClock
 from adapters.housekeeping import Housekeeping
 from bot.people.hall import read_hall
+from bot.step import Refused
+from storage.memory import MemoryStore
 from tests.talk.hall import CLUB, ROSTER, SCHEME, START, Hall
 
 
@@ -51,3 +56,35 @@ def test_who_left_is_forgotten_by_itself():
     hall.clock.move_to(datetime(2028, 11, 25, 12, tzinfo=UTC))
     assert known() == ["Ben Okafor", "Chidi Eze", "Dara Lund", "Efa Morgan", "Finn Moss"]
     hall.close()
+
+
+class OneAtFault(MemoryStore):
+    """A store in which nothing of the first club can be tidied."""
+
+    def __init__(self):
+        super().__init__()
+        self.asked, self.enough = [], asyncio.Event()
+
+    async def prune(self, club, now):
+        """Refuses for one."""
+        self.asked.append(club)
+        if len(self.asked) >= 4:
+            self.enough.set()
+        if club == "first":
+            raise Refused("The database is busy.")
+        return await super().prune(club, now)
+
+
+async def test_a_club_that_is_refused_keeps_no_other_waiting(monkeypatch, caplog):
+    """The others have their turn in the same round, and it has its own again in the next; the log names no child."""
+    monkeypatch.setattr(housekeeping, "ROUND_S", 0.001)
+    store = OneAtFault()
+    for club in ("first", "second"):
+        await store.load(read_hall(SCHEME.format(ways=""), CLUB.format(name=club, cls="tue"), ROSTER), START)
+    run = asyncio.create_task(Housekeeping(store, SimulatedClock(START)).run())
+    await asyncio.wait_for(store.enough.wait(), 10)
+    run.cancel()
+    assert store.asked[:4] == ["first", "second"] * 2
+    assert "what is old could not be looked at" in caplog.text
+    assert "Ava" not in caplog.text
+    await store.close()
