@@ -22,6 +22,7 @@ from bot.lesson.next import open_to, working_on
 from bot.lesson.pace import paced, paced_changeover, paced_switch
 from bot.lesson.plan.model import Child, Owed, Plan, Problem, Show, Skill, Watcher
 from bot.lesson.plan.model import Turn as PlanTurn
+from bot.lesson.plan.rule import better_by_rule
 from bot.lesson.timetable import ends_at
 from bot.lesson.weigh import Worth, behind, chances
 from bot.marks.standing import Standing, View
@@ -29,7 +30,6 @@ from bot.people.model import Club
 from bot.scheme import model as standard
 
 NOTHING: Mapping[str, Standing] = {}
-SPARE = 0.15                    # of the time left: so much has to be to spare, or the plan is better from now on
 SOON = timedelta(seconds=5)     # until a line is answered that has stood longer than it takes
 
 
@@ -80,8 +80,7 @@ class Thought:
     def ahead(self, plan: Plan, by_rule: Plan) -> Ahead:
         """The better of a plan and what comes of the simple rule, in the lesson's own time."""
         problem = self.problem
-        spare = SPARE * (problem.end - problem.now)
-        ruled = by_rule.value >= plan.value and (not plan.turns or by_rule.finish <= problem.end - spare)
+        ruled = better_by_rule(problem, plan, by_rule)
         chosen = by_rule if ruled else plan
         turns = tuple(Turn(self._at(one.start), one.watcher, one.skill, one.show, one.children) for one in chosen.turns)
         values = {(one.child, one.skill): one.value for one in problem.owed}

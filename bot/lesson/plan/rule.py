@@ -10,6 +10,14 @@ from bot.lesson.plan.planner import as_plan
 from bot.lesson.plan.table import ANYBODY, LATE, Table
 from bot.lesson.plan.timetable import Timetable, beginning, change, put, rested
 
+SPARE = 0.15        # of the time left: so much has to be to spare, or the plan is better from now on
+
+
+def better_by_rule(problem: Problem, plan: Plan, ruled: Plan) -> bool:
+    """Is a lesson left to the simple rule, as it gets as much as the plan does with time to spare?"""
+    spare = SPARE * (problem.end - problem.now)
+    return ruled.value >= plan.value and (not plan.turns or ruled.finish <= problem.end - spare)
+
 
 def by_rule(problem: Problem) -> Plan:
     """The plan that comes of the simple rule."""
