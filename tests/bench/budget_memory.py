@@ -148,13 +148,14 @@ async def measured(program: Program, key: str) -> int:
     async with ClientSession() as session:
         first = rss(pid)
         gateway = Gateway(program.base, key, session)
-        rate = await everybody(gateway, senders)
-        full = rss(pid)
-        print(f"{len(senders):,} open conversations: {first:.0f} MB at first, {full:.0f} MB once each had spoken "
-              f"(budget {HELD_MB}); {rate:.0f} messages a second, {AT_ONCE} at once", flush=True)
-        for _ in range(SAID_KEPT - 1):      # from here on each message that is remembered takes the place of another
-            await everybody(gateway, senders)
+        rates = [await everybody(gateway, senders)]
+        print(f"{len(senders):,} open conversations: {first:.0f} MB at first, {rss(pid):.0f} MB once each had spoken "
+              f"(budget {HELD_MB})", flush=True)
+        while len(rates) < SAID_KEPT:       # then each message that is remembered takes the place of another
+            rates.append(await everybody(gateway, senders))
             print(f"each had spoken once more: {rss(pid):.0f} MB", flush=True)
+        rate = statistics.harmonic_mean(rates[-len(TURNS):])        # each of its turns costs something else
+        print(f"{rate:.0f} messages a second, {AT_ONCE} at once", flush=True)
         sent, held = await soak(gateway, senders, rate / 2, pid)
     third, part = len(sent) // 3, len(held) // 3
     climb = slope([(at, mb) for at, mb, *_ in held[part:]])
