@@ -79,16 +79,17 @@ class Gateway:
 
     def __init__(self, base: str, key: str, session: ClientSession) -> None:
         self._to, self._headers, self._session = f"{base}/v1/messages", {"Authorization": f"Bearer {key}"}, session
-        self._count = 0
+        self._count, self._began = 0, time.perf_counter()
         self._said: dict[str, int] = {}
 
     async def send(self, sender: str) -> Sent:
         """The next thing that this coach has to say."""
         self._count += 1
         said = self._said[sender] = self._said.get(sender, -1) + 1
+        # Each is sent when it is: a mark of the same time as one before it would be taken for one that comes late.
+        sent_at = NOW + timedelta(seconds=time.perf_counter() - self._began)
         message: dict[str, Any] = {"id": f"m-{self._count}", "channel": "bench", "sender": sender,
-                                   "sent_at": NOW.isoformat(),
-                                   "text": TURNS[said % len(TURNS)]}
+                                   "sent_at": sent_at.isoformat(), "text": TURNS[said % len(TURNS)]}
         began = time.perf_counter()
         async with self._session.post(self._to, json=message, headers=self._headers) as response:
             text = await response.text()
