@@ -4,7 +4,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bot.lesson.plan.beam import WIDTH, Beam
-from bot.lesson.plan.dispatch import dispatched
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.model import Plan, Problem, Turn
 from bot.lesson.plan.orders import by_tail, by_value, by_worth, clipboard, interleaved
@@ -19,6 +18,7 @@ HEAT = 0.1          # of the patience for each of them
 NEAR = 0.95         # of the knapsack: a good beginning
 MANY = 200          # turns of all watchers: these take too long for more, and the orders are good for them
 STARTING = 0.8      # of the patience: from then on the start is made in haste
+WIDER = 0.4         # of the patience for a wider beam search, where several watch: small changes find less there
 
 
 def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = None) -> Plan:
@@ -69,30 +69,40 @@ def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Use
     """Where the search may begin, the best first, with time at a price.
 
     With the orders given: the plan from before; or what a beam search makes of the skills that fit the time by the
-    knapsack, and, where there is patience or several watch, what dispatch makes of them, and from skill by skill to
-    all first shows before all second ones.
+    knapsack, and, where there is patience or several watch, from skill by skill to all first shows before all second
+    ones.
     """
     filled, empty, past = fill(table, table.room), beginning(table), len(table.past)
-    price, likeliest = Price(table, filled), [skill for skill in by_worth(table) if skill in filled.counts]
+    price = Price(table, filled)
     if before is not None:
         orders.append(_again(table, before))
     elif not filled.price or table.watchers > 1 or used(0) < EARLY:
-        for skills in (likeliest, [skill for skill in by_tail(table) if skill in filled.counts]):
-            orders += [interleaved(table, skills, filled.counts, lag, ANYBODY) for lag in LAGS]
+        for skills in (by_worth(table), by_tail(table)):
+            fitting = [skill for skill in skills if skill in filled.counts]
+            orders += [interleaved(table, fitting, filled.counts, lag, ANYBODY) for lag in LAGS]
     made = [extend(table, empty, past, order, table.soft_end) for order in orders]
     starts = [max(made, key=lambda start: price.of(start, HARD))]
     few = max(len(one.steps) for one in made) * table.watchers < MANY
     if before is None and few and used(0) < STARTING / 2:
-        starts.append(Beam(table, filled, price.early).best(lambda: _width(table, used(0))))
-        near = price.of(starts[1], HARD) > NEAR * filled.value
-        if table.watchers > 1 and not near and used(0) < STARTING / 2:
-            starts.append(dispatched(table, likeliest, filled.counts))
+        starts += _beams(table, Beam(table, filled, price.early), NEAR * filled.value, used)
     return sorted(starts, key=lambda start: price.of(start, HARD), reverse=True)
 
 
-def _width(table: Table, used: float) -> int:
-    """How many beginnings a beam search leads on; none where patience is at an end."""
-    return max(1, WIDTH // table.watchers) if used < STARTING else int(used < (1 + STARTING) / 2)
+def _beams(table: Table, beam: Beam, near: float, used: Used) -> Iterator[Timetable]:
+    """What a beam search finds, and, where several watch and it is not near the best there can be, a wider one."""
+    width = max(1, WIDTH // table.watchers)
+
+    def led_on() -> int:
+        return width if used(0) < STARTING else int(used(0) < (1 + STARTING) / 2)
+
+    since = used(0)
+    found = beam.best(led_on)
+    yield found
+    took = used(0) - since
+    if table.watchers > 1 and found.value < near and took:
+        narrow, width = width, int(width * WIDER / took)
+        if width > narrow:
+            yield beam.best(led_on)
 
 
 def _searched(table: Table, starts: list[Timetable], chance: Chance, used: Used) -> Timetable:
