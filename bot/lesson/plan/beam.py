@@ -16,7 +16,7 @@ from bot.lesson.plan.timetable import Timetable, beginning, extend, soonest
 
 WIDTH = 5           # beginnings that are led on
 BRANCH = 3          # visits that each is led on with
-STAGES = 30         # so often are they compared, for each watcher
+STAGES = 35         # so often are they compared, for each watcher
 SURPLUS = 0.3       # what a tick is worth more than its time counts so much: of equal waste, the best skills first
 LONG = 180          # seconds of rest
 TAIL = 0.02         # what a second of rest counts: of equal waste, the longest rests first
@@ -29,8 +29,8 @@ Visit = tuple[float, int, int, int]
 # with then?
 Ask = tuple[int, int, int, bool, bool]
 
-# A plan so far: its score, a number, the timetable; at which skill each watcher is, who opened what; what comes next.
-Beginning = tuple[float, int, Timetable, list[int], int, Visit]
+# A plan so far: its score, a number, the timetable; what comes next.
+Beginning = tuple[float, int, Timetable, Visit]
 
 NOTHING: Visit = 0.0, 0, 0, 0
 
@@ -56,14 +56,14 @@ class Beam:
     def best(self, width: Callable[[], int]) -> Timetable:
         """The best plan that comes of it. `width`: how many beginnings are led on from here; with none it gives up."""
         table, best, number = self.table, beginning(self.table), 0
-        since, stages = min(best.free), [[(0.0, 0, best, table.at, table.opened, NOTHING)]]
+        since, stages = min(best.free), [[(0.0, 0, best, NOTHING)]]
         size = max(1, (table.end - since) // (STAGES * table.watchers))
         for place, stage in enumerate(stages):
             wide = width()
             if not wide:
                 break
-            for score, made, at, opened in self._kept(stage, wide):
-                watcher, visits = self._visits(made, at, opened)
+            for score, made in self._kept(stage, wide):
+                watcher, visits = self._visits(made)
                 if not visits and key(made) > key(best):
                     best = made
                 others = min([LATE, *made.free[:watcher], *made.free[watcher + 1:]])
@@ -71,42 +71,39 @@ class Beam:
                     number -= 1         # of equal ones the first is the best
                     to = max(place + 1, (min(visit[1], others) - since) // size)
                     stages += [[] for _ in range(len(stages), to + 1)]
-                    stages[to].append((score + visit[0], number, made, at, opened, visit))
+                    stages[to].append((score + visit[0], number, made, visit))
         return best
 
-    def _kept(self, stage: list[Beginning], width: int) -> Iterator[tuple[float, Timetable, list[int], int]]:
+    def _kept(self, stage: list[Beginning], width: int) -> Iterator[tuple[float, Timetable]]:
         """The best of a stage with their visits made, none twice."""
         table, seen = self.table, set()
-        for score, _, made, at, opened, (_, _, step, lines) in sorted(stage, reverse=True):
+        for score, _, made, (_, _, step, lines) in sorted(stage, reverse=True):
             if lines:
                 made = extend(table, made, len(made.steps), [step] * lines, table.end)
-                skill, watcher = table.steps[step][1:3]
-                at = [*at[:watcher], skill, *at[watcher + 1:]]
-                opened |= table.steps[step][8]
             known = *made.owe, *made.free
             if known not in seen:
                 seen.add(known)
-                yield score, made, at, opened
+                yield score, made
             if len(seen) == width:
                 return
 
-    def _visits(self, made: Timetable, at: list[int], opened: int) -> tuple[int, list[Visit]]:
+    def _visits(self, made: Timetable) -> tuple[int, list[Visit]]:
         """The best that could come next, for the first watcher who is free and can do something.
 
         A skill that another watcher opened is left to that one, where there is anything else.
         """
         free = made.free
         for watcher in sorted(range(len(free)), key=free.__getitem__) if len(free) > 1 else (0,):
-            asks = self._asks(made, watcher, at[watcher], opened)
+            asks = self._asks(made, watcher)
             visits = self._likeliest(made, watcher, asks[0]) or self._likeliest(made, watcher, asks[1])
             if visits:
                 return watcher, visits
         return 0, []
 
-    def _asks(self, made: Timetable, watcher: int, at: int, opened: int) -> tuple[list[Ask], list[Ask]]:
+    def _asks(self, made: Timetable, watcher: int) -> tuple[list[Ask], list[Ask]]:
         """All that a watcher could do; and that with skills that others opened."""
         table, owe, mine, asks, others = self.table, made.owe, 1 << watcher, list[Ask](), list[Ask]()
-        watchers = table.watchers
+        watchers, at, opened = table.watchers, made.at[watcher], made.opened
         everybody = (1 << watchers) - 1
         for skill in self.skills:
             first, second = owe[2 * skill], owe[2 * skill + 1]

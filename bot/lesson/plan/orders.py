@@ -14,11 +14,10 @@ def clipboard(table: Table, skills: Iterable[int]) -> Timetable:
     Lines are made up in the order in which the children are listed, of those who are here, and wait until all of them
     have rested; nobody begins what can't be ended.
     """
-    made, at, opened = beginning(table), table.at[:], table.opened
+    made = beginning(table)
     for skill in skills:
         watcher = made.free.index(min(made.free))
-        bit = 1 << (skill * table.watchers + watcher)
-        away = change(table, watcher, at[watcher], opened, skill)
+        away = change(table, made, watcher, skill)
         for show in (2 * skill, 2 * skill + 1)[:1 + table.two[skill]]:
             waiting = made.owe[show]
             while waiting:
@@ -29,7 +28,7 @@ def clipboard(table: Table, skills: Iterable[int]) -> Timetable:
                 end = start + table.seconds[show]
                 if end <= table.end and table.come[start] & table.stay[end] & line == line:
                     put(table, made, table.step(show, watcher, ANYBODY), line, start)
-                    at[watcher], opened, away = skill, opened | bit, 0
+                    away = 0
     return made
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bot.lesson.plan.beam import WIDTH, Beam
-from bot.lesson.plan.knapsack import fill
+from bot.lesson.plan.knapsack import Counts, fill
 from bot.lesson.plan.model import Plan, Problem, Turn
 from bot.lesson.plan.orders import by_tail, by_value, by_worth, clipboard, interleaved
 from bot.lesson.plan.search import HARD, Chance, Price, Used, anneal, key
@@ -44,16 +44,15 @@ def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = Non
 
 def _replayed(table: Table, before: Plan) -> Timetable:
     """The turns of a plan, with those of their children who still owe them, each as soon as it can be."""
-    made, at, opened = beginning(table), table.at[:], table.opened
+    made = beginning(table)
     for skill, watcher, turn in _known(table, before):
-        show, start = 2 * skill + turn.show - 1, made.free[watcher] + change(table, watcher, at[watcher], opened, skill)
+        show, start = 2 * skill + turn.show - 1, made.free[watcher] + change(table, made, watcher, skill)
         line = made.owe[show] & sum(1 << table.child_of[child] for child in turn.children if child in table.child_of)
         start = max((rested(table, made, show, 1 << child, max(start, who.since))
                      for child, who in enumerate(table.problem.children) if line >> child & 1), default=LATE)
         end = start + table.seconds[show]
         if end <= table.end and table.come[start] & table.stay[end] & line == line:
             put(table, made, table.step(show, watcher, ANYBODY), line, start)
-            at[watcher], opened = skill, opened | 1 << (skill * table.watchers + watcher)
     return made
 
 
@@ -68,24 +67,32 @@ def _known(table: Table, before: Plan) -> Iterator[tuple[int, int, Turn]]:
 def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Used) -> list[Timetable]:
     """Where the search may begin, the best first, with time at a price.
 
-    With the orders given: the plan from before; or what a beam search makes of the skills that fit the time by the
-    knapsack, and, where there is patience or several watch, from skill by skill to all first shows before all second
-    ones.
+    What a beam search makes of the skills that fit the time by the knapsack, and the best of the orders given, the plan
+    from before and, where there is patience, what leads from skill by skill to all first shows before all second ones.
     """
     filled, empty, past = fill(table, table.room), beginning(table), len(table.past)
-    price = Price(table, filled)
+    price, beams = Price(table, filled), list[Timetable]()
     if before is not None:
         orders.append(_again(table, before))
-    elif not filled.price or table.watchers > 1 or used(0) < EARLY:
-        for skills in (by_worth(table), by_tail(table)):
-            fitting = [skill for skill in skills if skill in filled.counts]
-            orders += [interleaved(table, fitting, filled.counts, lag, ANYBODY) for lag in LAGS]
     made = [extend(table, empty, past, order, table.soft_end) for order in orders]
-    starts = [max(made, key=lambda start: price.of(start, HARD))]
-    few = max(len(one.steps) for one in made) * table.watchers < MANY
-    if before is None and few and used(0) < STARTING / 2:
-        starts += _beams(table, Beam(table, filled, price.early), NEAR * filled.value, used)
-    return sorted(starts, key=lambda start: price.of(start, HARD), reverse=True)
+    if before is None:
+        many = max(len(one.steps) for one in made) * table.watchers >= MANY
+        if not many and used(0) < STARTING / 2:
+            beams += _beams(table, Beam(table, filled, price.early), NEAR * filled.value, used)
+        if many or not filled.price or used(0) < EARLY:
+            made += [extend(table, empty, past, order, table.soft_end) for order in _interleaved(table, filled.counts)]
+    return _dearest_first(price, [*_dearest_first(price, made)[:1], *beams])
+
+
+def _dearest_first(price: Price, made: list[Timetable]) -> list[Timetable]:
+    return sorted(made, key=lambda one: price.of(one, HARD), reverse=True)
+
+
+def _interleaved(table: Table, counts: Counts) -> Iterator[list[int]]:
+    """Orders of the skills that fit the time, those of most worth and those of the longest rests first."""
+    for skills in (by_worth(table), by_tail(table)):
+        for lag in LAGS:
+            yield interleaved(table, [skill for skill in skills if skill in counts], counts, lag, ANYBODY)
 
 
 def _beams(table: Table, beam: Beam, near: float, used: Used) -> Iterator[Timetable]:

@@ -26,25 +26,24 @@ def by_rule(problem: Problem) -> Plan:
 
 
 def _led(table: Table) -> Timetable:
-    made, at, opened = beginning(table), table.at[:], table.opened
+    made = beginning(table)
     while min(made.free) < table.end:
         watcher = made.free.index(min(made.free))
-        found = _next(table, made, watcher, at[watcher], opened)
+        found = _next(table, made, watcher)
         if found is None:
             made.free[watcher] = LATE
             continue
         start, show, line = found
         put(table, made, table.step(show, watcher, ANYBODY), line, start)
-        at[watcher], opened = show >> 1, opened | 1 << ((show >> 1) * table.watchers + watcher)
     return made
 
 
-def _next(table: Table, made: Timetable, watcher: int, at: int, opened: int) -> tuple[int, int, int] | None:
+def _next(table: Table, made: Timetable, watcher: int) -> tuple[int, int, int] | None:
     """(start, show, children): a rested second show, else more of this skill, else what most owe; else the soonest."""
     now = made.free[watcher]
     soonest: tuple[int, int, int] | None = None
-    for show in _in_turn(table, made, at):
-        ready = now + change(table, watcher, at, opened, show >> 1)
+    for show in _in_turn(table, made, made.at[watcher]):
+        ready = now + change(table, made, watcher, show >> 1)
         start, line = _line(table, made, show, ready)
         if line and start == ready:
             return start, show, line

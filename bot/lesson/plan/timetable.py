@@ -14,17 +14,19 @@ class Timetable:
     """Steps with their times, in lists side by side: entry i is one turn; the first entries are the past.
 
     `steps`, `shows`, `lines` (bits), `tired` (bits of those who must rest after it), `ends`, `tops` (the latest end so
-    far) and `values` (of all complete chains so far).
+    far) and `values` (of all complete chains so far). And how it stands at the end of them: since when each watcher is
+    `free` and `at` which skill, who `opened` what (bits), who (bits) still `owe` each show.
     """
 
-    __slots__ = ("ends", "free", "lines", "owe", "shows", "steps", "tired", "tops", "values")
+    __slots__ = ("at", "ends", "free", "lines", "opened", "owe", "shows", "steps", "tired", "tops", "values")
 
     def __init__(
         self, steps: list[int], shows: list[int], lines: list[int], tired: list[int], ends: list[int], tops: list[int],
-        values: list[int], free: list[int], owe: list[int],
+        values: list[int], free: list[int], at: list[int], opened: int, owe: list[int],
     ) -> None:
         self.steps, self.shows, self.lines, self.tired = steps, shows, lines, tired
-        self.ends, self.tops, self.values, self.free, self.owe = ends, tops, values, free, owe
+        self.ends, self.tops, self.values = ends, tops, values
+        self.free, self.at, self.opened, self.owe = free, at, opened, owe
 
     @property
     def value(self) -> int:
@@ -37,20 +39,22 @@ def beginning(table: Table) -> Timetable:
     ends = [end for end, _, _, _ in table.past]
     return Timetable(
         [-1] * len(ends), [2 * skill for _, skill, _, _ in table.past], [line for _, _, line, _ in table.past],
-        [tired for _, _, _, tired in table.past], ends, ends[:], [0] * len(ends), table.free[:], table.owe[:],
+        [tired for _, _, _, tired in table.past], ends, ends[:], [0] * len(ends), table.free[:], table.at[:],
+        table.opened, table.owe[:],
     )
 
 
 def put(table: Table, made: Timetable, step: int, line: int, start: int) -> None:
     """One turn more, with a line and a start that keep the rules."""
-    show, skill, watcher, _, seconds, _, _, _, _, tires, last, _ = table.steps[step]
+    show, skill, watcher, _, seconds, _, _, _, bit, tires, last, _ = table.steps[step]
     end, row, worth = start + seconds, table.value[skill], 0
     if last:
         worth = sum(value for child, value in enumerate(row) if line >> child & 1)
     made.owe[show] &= ~line
     if not last:
         made.owe[show + 1] |= line
-    made.free[watcher] = end
+    made.free[watcher], made.at[watcher] = end, skill
+    made.opened |= bit
     for entries, new in (
         (made.steps, step), (made.shows, show), (made.lines, line), (made.tired, line if tires else 0),
         (made.ends, end), (made.tops, max(end, made.tops[-1])), (made.values, made.values[-1] + worth),
@@ -58,11 +62,11 @@ def put(table: Table, made: Timetable, step: int, line: int, start: int) -> None
         entries.append(new)
 
 
-def change(table: Table, watcher: int, at: int, opened: int, skill: int) -> int:
-    """Seconds before a watcher who is at one skill, and has opened those (bits), can begin with another."""
-    if at == skill:
+def change(table: Table, made: Timetable, watcher: int, skill: int) -> int:
+    """Seconds before a watcher can begin with a skill, from where she is then."""
+    if made.at[watcher] == skill:
         return 0
-    return (table.switch if opened >> (skill * table.watchers + watcher) & 1 else table.setup)[skill]
+    return (table.switch if made.opened >> (skill * table.watchers + watcher) & 1 else table.setup)[skill]
 
 
 def rested(table: Table, made: Timetable, show: int, child: int, soonest: int) -> int:
@@ -104,15 +108,11 @@ def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int
     """
     steps, shows, lines, tired = known.steps[:keep], known.shows[:keep], known.lines[:keep], known.tired[:keep]
     ends, tops, values = known.ends[:keep], known.tops[:keep], known.values[:keep]
-    owe, free, at, opened, past = table.owe[:], table.free[:], table.at[:], table.opened, len(table.past)
-    all_steps, done = table.steps, table.done
-    for step, line in zip(steps[past:], lines[past:], strict=True):
-        show, then, bit = done[step]
-        owe[show] ^= line
-        owe[then] |= line
-        opened |= bit
-    _where(table, known, keep, free, at)
-    picks, pick = table.picks, table.pick
+    if keep == len(known.steps):
+        owe, free, at, opened = known.owe[:], known.free[:], known.at[:], known.opened
+    else:
+        owe, free, at, opened = _stood(table, known, keep)
+    all_steps, picks, pick = table.steps, table.picks, table.pick
     come, stay, several = table.come, table.stay, table.watchers > 1
     value, top, pending, wait = values[-1], tops[-1], -1, _wait
     for step in _by_the_clock(table, todo, free, owe) if several else todo:
@@ -187,18 +187,26 @@ def extend(table: Table, known: Timetable, keep: int, todo: list[int], stop: int
         ends.append(end)
         tops.append(top)
         values.append(value)
-    return Timetable(steps, shows, lines, tired, ends, tops, values, free, owe)
+    return Timetable(steps, shows, lines, tired, ends, tops, values, free, at, opened, owe)
 
 
-def _where(table: Table, known: Timetable, keep: int, free: list[int], at: list[int]) -> None:
-    """Since when each watcher is free after the first entries, and at which skill."""
+def _stood(table: Table, known: Timetable, keep: int) -> tuple[list[int], list[int], list[int], int]:
+    """How it stood after the first entries: who owed each show, who was free and at which skill, what was opened."""
+    owe, free, at, opened, past = table.owe[:], table.free[:], table.at[:], table.opened, len(table.past)
+    done = table.done
+    for step, line in zip(known.steps[past:keep], known.lines[past:keep], strict=True):
+        show, then, bit = done[step]
+        owe[show] ^= line
+        owe[then] |= line
+        opened |= bit
     missing, entry = (1 << table.watchers) - 1, keep
-    while missing and entry > len(table.past):
+    while missing and entry > past:
         entry -= 1
-        step = table.steps[known.steps[entry]]
-        if missing >> step[2] & 1:
-            missing ^= 1 << step[2]
-            free[step[2]], at[step[2]] = known.ends[entry], step[1]
+        _, skill, watcher = table.steps[known.steps[entry]][:3]
+        if missing >> watcher & 1:
+            missing ^= 1 << watcher
+            free[watcher], at[watcher] = known.ends[entry], skill
+    return owe, free, at, opened
 
 
 def _by_the_clock(table: Table, todo: list[int], free: list[int], owe: list[int]) -> Iterator[int]:
