@@ -123,7 +123,8 @@ def _searched(table: Table, starts: list[Timetable], chance: Chance, used: Used)
         def share(trials: int, before: int = before, since: float = since) -> float:
             nonlocal spent
             spent = before + trials
-            return (used(spent) - since) / HEAT
+            now = used(spent)
+            return max((now - since) / HEAT, now)
 
         found.append(anneal(table, start, chance, share))
     best = max(found, key=key)

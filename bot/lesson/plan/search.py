@@ -19,7 +19,6 @@ from bot.lesson.plan.timetable import Timetable, beginning, extend
 HOT, COLD = 0.15, 0.04      # what it is warm for, in typical chains
 SOFT, HARD = 0.9, 2.0       # how dear time beyond the end is, times its price
 EARLY, LATELY = 0.9, 0.25   # what time that is left is worth, times its price, at first and at last
-EVERY = 2                   # trials between two looks at the patience
 
 Key = tuple[int, int]
 Used = Callable[[int], float]
@@ -68,29 +67,24 @@ def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timeta
     price, moves, past, trials = Price(table, fill(table, table.room)), Moves(table, chance.random), len(table.past), 0
     typical = _typical(table)
     now, best = start, fitting(table, start)
-    worth = price.of(now, SOFT)
-    while True:
-        if not trials % EVERY:
-            done = used(trials)
-            if done >= 1:
-                return best
-            price.settle(best, done)
-            heat = typical * HOT * (COLD / HOT) ** done
-            over = SOFT + (HARD - SOFT) * done
-            worth = price.of(now, over)
+    while (done := used(trials)) < 1:
         trials += 1
         change = moves.draw(now)
         if change is None:
             continue
+        price.settle(best, done)
+        heat = typical * HOT * (COLD / HOT) ** done
+        over = SOFT + (HARD - SOFT) * done
         order, place = change
         new = extend(table, now, past + place, order[place:], table.soft_end)
-        gain = price.of(new, over) - worth
+        gain = price.of(new, over) - price.of(now, over)
         if gain >= 0 or chance.random() < exp(gain / heat):
-            now, worth = new, worth + gain
+            now = new
             if key(new) > key(best):
                 fits = fitting(table, new)
                 if key(fits) > key(best):
                     best = fits
+    return best
 
 
 def fitting(table: Table, found: Timetable) -> Timetable:

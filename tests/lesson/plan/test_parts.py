@@ -13,8 +13,10 @@ from bot.lesson.plan.bound import upper_bound
 from bot.lesson.plan.files import read_problem
 from bot.lesson.plan.knapsack import fill
 from bot.lesson.plan.model import Plan
+from bot.lesson.plan.orders import by_value, everybody, interleaved
 from bot.lesson.plan.planner import plan
-from bot.lesson.plan.table import Table
+from bot.lesson.plan.table import ANYBODY, Table
+from bot.lesson.plan.timetable import beginning, extend, put
 from tests.lesson.plan.classes import draw
 
 DATA = Path(__file__).parent / "data"
@@ -78,6 +80,53 @@ def test_a_plan_from_before_that_fits_no_more():
     )
     fewer = replace(fewer, watchers=(replace(fewer.watchers[0], at=None, opened=frozenset()),))
     assert plan(fewer, Random(0), trials(50), before).turns
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_timetable_knows_how_it_stands(seed):
+    """Cut off anywhere, it says who is free when and where, what was opened and who owes what, as turn by turn."""
+    table = Table(read_problem(json.dumps(draw(seed, children=10, skills=8, minutes=20))))
+    order = interleaved(table, by_value(table), everybody(table), 2, ANYBODY)
+    past, whole = len(table.past), extend(table, beginning(table), len(table.past), order, table.end)
+    made = beginning(table)
+    for entry in range(past, len(whole.steps) + 1):
+        cut = extend(table, whole, entry, [], table.end)
+        assert (cut.free, cut.at, cut.opened, cut.owe[:-1]) == (made.free, made.at, made.opened, made.owe[:-1])
+        assert cut.values == made.values
+        if entry < len(whole.steps):
+            step = whole.steps[entry]
+            put(table, made, step, whole.lines[entry], whole.ends[entry] - table.steps[step][4])
+    assert len(whole.steps) > past
+
+
+def test_more_is_tried_where_several_watch_and_there_is_patience():
+    """A beam search that used up little is made once more, so much wider; one that used up 2 fifths of it is not."""
+    def looked(problem, patience):
+        looks = 0
+
+        def used(trials):
+            nonlocal looks
+            looks += 1
+            return 1.0 if trials else looks / patience
+
+        return plan(problem, Random(0), used).value, looks
+
+    narrow, wide = [], []
+    for seed in range(100, 106):
+        problem = read_problem(json.dumps(draw(seed, children=14, skills=14, watchers=2, minutes=20)))
+        (value, looks), (better, more) = looked(problem, 200), looked(problem, 2000)
+        assert looks < 100 < 1.5 * looks < more
+        narrow.append(value)
+        wide.append(better)
+    assert sum(wide) > sum(narrow)
+
+
+def test_a_patience_that_ends_early_is_not_waited_for():
+    """Where it is used up while the first of several beginnings is searched, the others are not."""
+    problem = read_problem((DATA / "n6_k16_m1_t30_1005.json").read_text("utf-8"))
+    asked = []
+    assert plan(problem, Random(0), lambda trials: asked.append(trials) or float(trials > 0)).turns
+    assert max(asked) < 10
 
 
 @pytest.mark.parametrize("less", ["watchers", "children", "owed"])
