@@ -116,7 +116,7 @@ def decisions(rounds):
 def main():
     quick = "--quick" in sys.argv
     fast = published(30, 3 if quick else 9)
-    slow = published(1000, 1 if quick else 5)
+    slow = published(1000, 1 if quick else 9)
     if not quick:
         further(30, 5)
         further(1000, 1)

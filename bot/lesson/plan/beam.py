@@ -8,11 +8,11 @@ only the best are led on (filtered beam search, Ow & Morton 1988, from memory).
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from copy import copy
 
 from bot.lesson.plan.knapsack import Filled
-from bot.lesson.plan.search import key
 from bot.lesson.plan.table import LATE, Table
-from bot.lesson.plan.timetable import Timetable, beginning, extend, soonest
+from bot.lesson.plan.timetable import Timetable, beginning, extend, key, soonest
 
 WIDTH = 5           # beginnings that are led on
 BRANCH = 3          # visits that each is led on with
@@ -20,6 +20,7 @@ STAGES = 35         # so often are they compared, for each watcher
 SURPLUS = 0.3       # what a tick is worth more than its time counts so much: of equal waste, the best skills first
 LONG = 180          # seconds of rest
 TAIL = 0.02         # what a second of rest counts: of equal waste, the longest rests first
+SHAKEN = 0.15       # so far are prices off at most, of themselves
 
 
 # What could come next. How much it gains, when it ends; so many lines of which step.
@@ -53,11 +54,23 @@ class Beam:
         table, children = self.table, counts[show & 1 if self.table.two[show >> 1] else 1]
         return table.seconds[show] * (table.lines(show, children) / children if children else 1 / table.group[show])
 
-    def best(self, width: Callable[[], int]) -> Timetable:
-        """The best plan that comes of it. `width`: how many beginnings are led on from here; with none it gives up."""
-        table, best, number = self.table, beginning(self.table), 0
+    def shaken(self, random: Callable[[], float]) -> Beam:
+        """One that finds another plan: its price and its shares are a little off, each by chance."""
+        def off(price: float) -> float:
+            return price * (1 + SHAKEN * (2 * random() - 1))
+
+        other = copy(self)
+        other.price, other.fair, other._hopes, other._worth = off(self.price), [*map(off, self.fair)], {}, {}
+        return other
+
+    def best(self, width: Callable[[], int], start: Timetable | None = None) -> Timetable:
+        """The best plan that comes of a start, or of nothing yet.
+
+        `width`: how many beginnings are led on from here; with none it gives up.
+        """
+        table, best, number = self.table, start or beginning(self.table), 0
         since, stages = min(best.free), [[(0.0, 0, best, NOTHING)]]
-        size = max(1, (table.end - since) // (STAGES * table.watchers))
+        size = max(1, (table.end - min(table.free)) // (STAGES * table.watchers))
         for place, stage in enumerate(stages):
             wide = width()
             if not wide:

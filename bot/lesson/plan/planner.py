@@ -7,9 +7,9 @@ from bot.lesson.plan.beam import WIDTH, Beam
 from bot.lesson.plan.knapsack import Counts, fill
 from bot.lesson.plan.model import Plan, Problem, Turn
 from bot.lesson.plan.orders import by_tail, by_value, by_worth, clipboard, interleaved
-from bot.lesson.plan.search import HARD, Chance, Price, Used, anneal, key
+from bot.lesson.plan.search import HARD, Chance, Price, Used, anneal
 from bot.lesson.plan.table import ANYBODY, LATE, Table
-from bot.lesson.plan.timetable import Timetable, beginning, change, extend, put, rested
+from bot.lesson.plan.timetable import Timetable, beginning, change, extend, key, put, rested
 
 LAGS = (0, 1, 2, 3, 99)
 WORTH_A_CHANGE = 0.01   # of the value

@@ -4,6 +4,9 @@ A change is tried, the timetable worked out anew from there on, and the change k
 warm, a little worse. The end of the lesson is soft: what goes beyond costs as much as time is worth, and more the
 longer the search goes on (a Lagrangian price; Fisher 1981, from memory); so an order may pass through too much on
 its way to the right measure. What counts as found fits the lesson.
+
+Small changes don't lead everywhere. So now and then the best plan is cut off somewhere, and a beam search with prices
+that are a little off lays the rest anew (ruin and recreate, Schrimpf et al. 2000, from memory).
 """
 from __future__ import annotations
 
@@ -11,16 +14,17 @@ from collections.abc import Callable
 from math import exp
 from typing import Protocol
 
+from bot.lesson.plan.beam import Beam
 from bot.lesson.plan.knapsack import Filled, fill
 from bot.lesson.plan.moves import Moves
 from bot.lesson.plan.table import Table
-from bot.lesson.plan.timetable import Timetable, beginning, extend
+from bot.lesson.plan.timetable import Timetable, beginning, extend, key
 
 HOT, COLD = 0.15, 0.04      # what it is warm for, in typical chains
 SOFT, HARD = 0.9, 2.0       # how dear time beyond the end is, times its price
 EARLY, LATELY = 0.9, 0.25   # what time that is left is worth, times its price, at first and at last
+ANEW = 100                  # trials, one of which lays the rest anew: it takes as long as 20 to 60 others
 
-Key = tuple[int, int]
 Used = Callable[[int], float]
 
 
@@ -29,11 +33,6 @@ class Chance(Protocol):
 
     def random(self) -> float:
         """The next number from 0 up to 1."""
-
-
-def key(found: Timetable) -> Key:
-    """What is better: more value, then the earlier finish."""
-    return found.values[-1], -found.tops[-1]
 
 
 class Price:
@@ -64,19 +63,23 @@ class Price:
 
 def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timetable:
     """The best timetable that fits, from a start on. `used`: how much patience so many trials used up."""
-    price, moves, past, trials = Price(table, fill(table, table.room)), Moves(table, chance.random), len(table.past), 0
-    typical = _typical(table)
+    filled, moves, past, trials = fill(table, table.room), Moves(table, chance.random), len(table.past), 0
+    price, typical = Price(table, filled), _typical(table)
+    beam = Beam(table, filled, price.early)
     now, best = start, fitting(table, start)
     while (done := used(trials)) < 1:
         trials += 1
-        change = moves.draw(now)
-        if change is None:
-            continue
+        if trials % ANEW:
+            change = moves.draw(now)
+            if change is None:
+                continue
+            order, place = change
+            new = extend(table, now, past + place, order[place:], table.soft_end)
+        else:
+            new = _laid_anew(table, best, beam, chance)
         price.settle(best, done)
         heat = typical * HOT * (COLD / HOT) ** done
         over = SOFT + (HARD - SOFT) * done
-        order, place = change
-        new = extend(table, now, past + place, order[place:], table.soft_end)
         gain = price.of(new, over) - price.of(now, over)
         if gain >= 0 or chance.random() < exp(gain / heat):
             now = new
@@ -85,6 +88,13 @@ def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timeta
                 if key(fits) > key(best):
                     best = fits
     return best
+
+
+def _laid_anew(table: Table, best: Timetable, beam: Beam, chance: Chance) -> Timetable:
+    """The plan up to somewhere, and from there what the likeliest visits make of it."""
+    past = len(table.past)
+    kept = past + int(chance.random() * (len(best.steps) - past))
+    return beam.shaken(chance.random).best(lambda: 1, extend(table, best, kept, [], table.end))
 
 
 def fitting(table: Table, found: Timetable) -> Timetable:

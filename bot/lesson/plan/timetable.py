@@ -34,6 +34,11 @@ class Timetable:
         return self.values[-1]
 
 
+def key(found: Timetable) -> tuple[int, int]:
+    """What is better: more value, then the earlier finish."""
+    return found.values[-1], -found.tops[-1]
+
+
 def beginning(table: Table) -> Timetable:
     """Nothing planned yet: the past."""
     ends = [end for end, _, _, _ in table.past]

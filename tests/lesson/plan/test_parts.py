@@ -9,6 +9,7 @@ from random import Random
 
 import pytest
 
+from bot.lesson.plan.beam import Beam
 from bot.lesson.plan.bound import upper_bound
 from bot.lesson.plan.files import read_problem
 from bot.lesson.plan.knapsack import fill
@@ -97,6 +98,22 @@ def test_a_timetable_knows_how_it_stands(seed):
             step = whole.steps[entry]
             put(table, made, step, whole.lines[entry], whole.ends[entry] - table.steps[step][4])
     assert len(whole.steps) > past
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_rest_of_a_plan_is_laid_anew(seed):
+    """What came before stays; shaken prices make other plans of the rest, and leave the first ones as they were."""
+    table = Table(read_problem(json.dumps(draw(seed, children=12, skills=12, minutes=20))))
+    filled = fill(table, table.room)
+    beam, chance = Beam(table, filled, max(filled.price, filled.value / table.room / 5)), Random(seed)
+    whole = beam.best(lambda: 1)
+    kept = (len(table.past) + len(whole.steps)) // 2
+    start = extend(table, whole, kept, [], table.end)
+    others = [beam.shaken(chance.random).best(lambda: 1, start) for _ in range(20)]
+    for other in others:
+        assert (other.steps[:kept], other.lines[:kept]) == (whole.steps[:kept], whole.lines[:kept])
+    assert len({(*other.steps, *other.lines) for other in others}) > 1
+    assert beam.best(lambda: 1).steps == whole.steps
 
 
 def test_more_is_tried_where_several_watch_and_there_is_patience():
