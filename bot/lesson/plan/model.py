@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +45,11 @@ class Skill:
     shows: tuple[Show, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Owed:
-    """One skill of one child: its weight, the chance of passing each show, and what is shown already."""
+class Owed(NamedTuple):
+    """One skill of one child: its weight, the chance of passing each show, and what is shown already.
+
+    A tuple, for there are hundreds of them, and they are handed from process to process.
+    """
 
     child: str
     skill: str
