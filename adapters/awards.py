@@ -72,9 +72,13 @@ def _columns(table: pages.Table) -> str:
 
 async def certified(store: Store, club: str | None, class_id: str | None, child: str | None, output: Path) -> str:
     """Write the certificates, a file for each class; says how many, and whose name nobody looked at."""
-    found = await _snapshot(store, club, "awards")
+    found = await _snapshot(store, club)
     which = None if class_id is None else the_class(found.club, class_id).id
     whose = None if child is None else (await the_child(store, found.club.id, child)).id
+    if whose is not None:
+        await looked(store, found.club.id, Shown("awards", child=whose))
+    else:
+        await _looked(store, found, "awards", which)
     if which is not None or whose is not None:
         return _written(found, which, whose, output)
     some: list[str | None] = [one.id for one, _ in certificates(found)]
@@ -114,8 +118,14 @@ async def _snapshot(store: Store, club: str | None, shown: Seen | None = None) -
     """All of the club; `shown`: what of each class is seen by it, so that it is kept who saw it."""
     found = await store.snapshot((await the_club(store, club)).id)
     if shown is not None:
-        await looked(store, found.club.id, *(Shown(shown, class_id=one.id) for one in found.club.classes))
+        await _looked(store, found, shown)
     return found
+
+
+async def _looked(store: Store, found: Snapshot, what: Seen, only: str | None = None) -> None:
+    """Keep that something of a class was seen, or of all classes."""
+    which = [one.id for one in found.club.classes] if only is None else [only]
+    await looked(store, found.club.id, *(Shown(what, class_id=one) for one in which))
 
 
 def _today(club: Club) -> date:

@@ -20,6 +20,7 @@ COMPUTER = "@"          # what the name begins with of whoever sat at the comput
 BROUGHT = "the roster brought along"
 OF_A_CHILD = {
     "record": "saw how {} stands", "agreed": "saw what is agreed for {}",
+    "awards": "asked for the certificates of {}",
     "news": "saw what the family of {} would read", "export": "printed all that is kept of {}",
     "trail": "looked who saw and changed what of {}",
 }

@@ -112,6 +112,20 @@ def test_whatever_is_written_for_somebody_is_kept_as_seen(lesson: Run, words: tu
     assert [one.partition(") ")[2] for one in told(lesson("audit"))].count(sentence) == 1
 
 
+@pytest.mark.parametrize(("words", "sentences"), [
+    (("tuesday",), {"saw which awards wait in Tuesday Lanterns."}),
+    (("--child", "Ben Okafor"), {"asked for the certificates of Ben Okafor."}),
+    ((), {f"saw which awards wait in {one}." for one in ("Tuesday Lanterns", "Thursday Mixed", "Saturday Candles")}),
+])
+def test_certificates_are_seen_of_those_they_were_asked_of(
+    lesson: Run, words: tuple[str, ...], sentences: set[str],
+) -> None:
+    """Of a class, of a child, or of all: nobody else's awards are said to have been seen."""
+    assert "There is no certificate to print" in lesson("certificates", *words).output
+    said = {one.partition(") ")[2] for one in told(lesson("audit"))}
+    assert {one for one in said if "awards" in one or "certificates" in one} == sentences
+
+
 def test_of_one_person_and_from_a_day_on(lesson: Run) -> None:
     """Of one person, by id or name, what they saw and did; from a day on, what was that day or later."""
     assert told(lesson("audit", "--person", "sam")) == ["Sam Oduya saw how Ava Price stands."]
