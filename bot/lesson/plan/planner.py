@@ -4,7 +4,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bot.lesson.plan.beam import WIDTH, Beam
-from bot.lesson.plan.knapsack import Counts, fill
+from bot.lesson.plan.knapsack import Counts, Filled, fill
 from bot.lesson.plan.model import Plan, Problem, Turn
 from bot.lesson.plan.orders import by_tail, by_value, by_worth, clipboard, interleaved
 from bot.lesson.plan.search import HARD, Chance, Price, Used, anneal
@@ -33,8 +33,9 @@ def plan(problem: Problem, chance: Chance, used: Used, before: Plan | None = Non
     if not any(table.owe) or not table.free:
         return Plan((), 0, problem.now)
     sure = [clipboard(table, skills) for skills in (range(table.skills), by_value(table))]
-    starts = _begin(table, [one.steps[len(table.past):] for one in sure], before, used)
-    found = max([_searched(table, starts, chance, used), *sure], key=key)
+    filled = fill(table, table.room)
+    starts = _begin(table, filled, [one.steps[len(table.past):] for one in sure], before, used)
+    found = max([_searched(table, filled, starts, chance, used), *sure], key=key)
     if before is not None:      # people have seen it
         kept = _replayed(table, before)
         if kept.value >= max(found.value * (1 - WORTH_A_CHANGE), *(one.value for one in sure)):
@@ -64,14 +65,15 @@ def _known(table: Table, before: Plan) -> Iterator[tuple[int, int, Turn]]:
             yield table.skill_of[turn.skill], watchers[turn.watcher], turn
 
 
-def _begin(table: Table, orders: list[list[int]], before: Plan | None, used: Used) -> list[Timetable]:
+def _begin(
+    table: Table, filled: Filled, orders: list[list[int]], before: Plan | None, used: Used,
+) -> list[Timetable]:
     """Where the search may begin, the best first, with time at a price.
 
     What a beam search makes of the skills that fit the time by the knapsack, and the best of the orders given, the plan
     from before and, where there is patience, what leads from skill by skill to all first shows before all second ones.
     """
-    filled, empty, past = fill(table, table.room), beginning(table), len(table.past)
-    price, beams = Price(table, filled), list[Timetable]()
+    empty, past, price, beams = beginning(table), len(table.past), Price(table, filled), list[Timetable]()
     if before is not None:
         orders.append(_again(table, before))
     made = [extend(table, empty, past, order, table.soft_end) for order in orders]
@@ -107,15 +109,16 @@ def _beams(table: Table, beam: Beam, near: float, used: Used) -> Iterator[Timeta
     yield found
     took = used(0) - since
     if table.watchers > 1 and found.value < near and took:
-        narrow, width = width, int(width * WIDER / took)
-        if width > narrow:
+        wider = int(width * WIDER / took)
+        if wider > width:
+            width = wider
             yield beam.best(led_on)
 
 
-def _searched(table: Table, starts: list[Timetable], chance: Chance, used: Used) -> Timetable:
+def _searched(table: Table, filled: Filled, starts: list[Timetable], chance: Chance, used: Used) -> Timetable:
     """What the search finds. Where there is patience, each start has its share of it, and the best of them the rest."""
     if len(starts) < 2 or used(0) > EARLY:
-        return anneal(table, starts[0], chance, used)
+        return anneal(table, filled, starts[0], chance, used)
     spent, found = 0, list[Timetable]()
     for start in starts:
         before, since = spent, used(spent)
@@ -126,9 +129,9 @@ def _searched(table: Table, starts: list[Timetable], chance: Chance, used: Used)
             now = used(spent)
             return max((now - since) / HEAT, now)
 
-        found.append(anneal(table, start, chance, share))
+        found.append(anneal(table, filled, start, chance, share))
     best = max(found, key=key)
-    return max(best, anneal(table, best, chance, lambda trials: used(spent + trials)), key=key)
+    return max(best, anneal(table, filled, best, chance, lambda trials: used(spent + trials)), key=key)
 
 
 def _again(table: Table, before: Plan) -> list[int]:

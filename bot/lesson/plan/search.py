@@ -15,7 +15,7 @@ from math import exp
 from typing import Protocol
 
 from bot.lesson.plan.beam import Beam
-from bot.lesson.plan.knapsack import Filled, fill
+from bot.lesson.plan.knapsack import Filled
 from bot.lesson.plan.moves import Moves
 from bot.lesson.plan.table import Table
 from bot.lesson.plan.timetable import Timetable, beginning, extend, key
@@ -61,9 +61,9 @@ class Price:
         self.early = self.dear if best.values[-1] == self.all else self.left * (EARLY + (LATELY - EARLY) * done)
 
 
-def anneal(table: Table, start: Timetable, chance: Chance, used: Used) -> Timetable:
+def anneal(table: Table, filled: Filled, start: Timetable, chance: Chance, used: Used) -> Timetable:
     """The best timetable that fits, from a start on. `used`: how much patience so many trials used up."""
-    filled, moves, past, trials = fill(table, table.room), Moves(table, chance.random), len(table.past), 0
+    moves, past, trials = Moves(table, chance.random), len(table.past), 0
     price, typical = Price(table, filled), _typical(table)
     beam = Beam(table, filled, price.early)
     now, best = start, fitting(table, start)

@@ -55,7 +55,7 @@ class Table:
     def _owed(self) -> None:
         """Who owes which show, what it is worth, and the rests that are under way."""
         self.value = [[0] * len(self.problem.children) for _ in self.two]
-        self.owe = [0] * (2 * self.skills + 1)      # by show; the last: who has done with one
+        self.owe = [0] * (2 * self.skills + 1)      # by show; the last, which nobody reads: who has done with one
         # What was shown before now, as far as rests go: (end, skill or -1, children, children it tires).
         past: list[tuple[int, int, int, int]] = [(LONG_AGO, -1, 0, 0)]
         for one in self.problem.owed:
