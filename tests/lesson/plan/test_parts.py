@@ -102,16 +102,18 @@ def test_a_timetable_knows_how_it_stands(seed):
 
 @pytest.mark.parametrize("seed", range(8))
 def test_the_rest_of_a_plan_is_laid_anew(seed):
-    """What came before stays; shaken prices make other plans of the rest, and leave the first ones as they were."""
+    """What came before stays as it is; shaken prices make other plans of the rest, and leave the first ones alone."""
     table = Table(read_problem(json.dumps(draw(seed, children=12, skills=12, minutes=20))))
     filled = fill(table, table.room)
     beam, chance = Beam(table, filled, max(filled.price, filled.value / table.room / 5)), Random(seed)
     whole = beam.best(lambda: 1)
     kept = (len(table.past) + len(whole.steps)) // 2
     start = extend(table, whole, kept, [], table.end)
+    stood = start.free[:], start.at[:], start.opened, start.owe[:]
     others = [beam.shaken(chance.random).best(lambda: 1, start) for _ in range(20)]
     for other in others:
         assert (other.steps[:kept], other.lines[:kept]) == (whole.steps[:kept], whole.lines[:kept])
+    assert (start.free, start.at, start.opened, start.owe) == stood
     assert len({(*other.steps, *other.lines) for other in others}) > 1
     assert beam.best(lambda: 1).steps == whole.steps
 
